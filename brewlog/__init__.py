@@ -1,0 +1,1 @@
+"""Production records of a small brewery of live-culture drinks."""

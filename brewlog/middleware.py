@@ -1,0 +1,29 @@
+"""The brewery of each request: its clock, and its name on every page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from brewlog.models import Brewery
+
+
+class BreweryMiddleware:
+    """Work in the brewery's time zone; a page before set-up works in UTC."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.brewery = Brewery.objects.first()  # type: ignore[attr-defined]
+        if request.brewery is None:  # type: ignore[attr-defined]
+            return self.get_response(request)
+        with timezone.override(request.brewery.zone):  # type: ignore[attr-defined]
+            return self.get_response(request)
+
+
+def brewery_context(request: HttpRequest) -> dict:
+    """`brewery` in every template; None before set-up."""
+    return {"brewery": getattr(request, "brewery", None)}

@@ -1,0 +1,94 @@
+"""The records, by noun."""
+
+from brewlog.models.batches import Batch, Brew, ProcessStep, Vessel
+from brewlog.models.bottling import (
+    BottleWash,
+    BottlingLot,
+    Breakage,
+    Flavour,
+    Format,
+    LineClearance,
+    RetainedBottles,
+)
+from brewlog.models.checkpoints import (
+    AlcoholEstimate,
+    Checkpoint,
+    LabResult,
+    Measurand,
+    Stage,
+)
+from brewlog.models.cultures import ConditionCheck, CultureLine, CultureLot
+from brewlog.models.imports import ImportedRow
+from brewlog.models.ingredients import Ingredient, IngredientLot, PreparationLot, Supplier
+from brewlog.models.instruments import Calibration, CalibrationPoint, Instrument
+from brewlog.models.lots import (
+    CODE_LETTER,
+    Hold,
+    Lot,
+    LotKind,
+    LotUse,
+    ReviewFlag,
+    StockAdjustment,
+)
+from brewlog.models.people import Brewery, Role, RoleChange, User
+from brewlog.models.recipes import Recipe, RecipeLine, RecipeVersion
+from brewlog.models.shipping import (
+    Customer,
+    Keg,
+    KegEvent,
+    Location,
+    Move,
+    Shipment,
+    ShipmentLine,
+)
+
+__all__ = [
+    "CODE_LETTER",
+    "AlcoholEstimate",
+    "Batch",
+    "BottleWash",
+    "BottlingLot",
+    "Breakage",
+    "Brew",
+    "Brewery",
+    "Calibration",
+    "CalibrationPoint",
+    "Checkpoint",
+    "ConditionCheck",
+    "CultureLine",
+    "CultureLot",
+    "Customer",
+    "Flavour",
+    "Format",
+    "Hold",
+    "ImportedRow",
+    "Ingredient",
+    "IngredientLot",
+    "Instrument",
+    "Keg",
+    "KegEvent",
+    "LabResult",
+    "LineClearance",
+    "Location",
+    "Lot",
+    "LotKind",
+    "LotUse",
+    "Measurand",
+    "Move",
+    "PreparationLot",
+    "ProcessStep",
+    "Recipe",
+    "RecipeLine",
+    "RecipeVersion",
+    "RetainedBottles",
+    "ReviewFlag",
+    "Role",
+    "RoleChange",
+    "Shipment",
+    "ShipmentLine",
+    "Stage",
+    "StockAdjustment",
+    "Supplier",
+    "User",
+    "Vessel",
+]

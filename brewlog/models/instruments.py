@@ -1,0 +1,100 @@
+"""Instruments and their calibrations."""
+
+from __future__ import annotations
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from brewlog.models.base import Event, Record, Register
+
+
+class Instrument(Register):
+    """A meter, thermometer, hydrometer, refractometer or scale."""
+
+    class Kind(models.TextChoices):
+        PH_METER = "ph_meter", "pH meter"
+        PH_STRIP = "ph_strip", "pH strips"
+        THERMOMETER = "thermometer", "thermometer"
+        HYDROMETER = "hydrometer", "hydrometer"
+        REFRACTOMETER = "refractometer", "refractometer"
+        DENSITY_METER = "density_meter", "density meter"
+        SCALE = "scale", "scale"
+        GAUGE = "gauge", "pressure gauge"
+        BURETTE = "burette", "burette"
+        OTHER = "other", "other"
+
+    kind = models.CharField(max_length=13, choices=Kind.choices)
+    serial = models.CharField("serial number", max_length=60, blank=True, default="")
+    resolution = models.DecimalField(
+        "smallest step shown",
+        max_digits=10,
+        decimal_places=5,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    accuracy = models.DecimalField(
+        "stated accuracy, ±",
+        max_digits=10,
+        decimal_places=5,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    unit = models.CharField(max_length=12, blank=True, default="")
+    calibrate_every_days = models.PositiveSmallIntegerField(null=True, blank=True)
+
+
+class Calibration(Event):
+    """An instrument compared with references, as found and as left."""
+
+    class Outcome(models.TextChoices):
+        IN_TOLERANCE = "in", "in tolerance as found"
+        ADJUSTED = "adjusted", "adjusted, in tolerance as left"
+        OUT = "out", "out of tolerance as found"
+        FAILED = "failed", "could not be brought into tolerance"
+
+    instrument = models.ForeignKey(
+        Instrument, on_delete=models.PROTECT, related_name="calibrations"
+    )
+    outcome = models.CharField(max_length=8, choices=Outcome.choices)
+    slope_percent = models.DecimalField(
+        "slope, %", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    offset_mv = models.DecimalField(
+        "offset, mV", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    buffers = models.CharField(
+        "buffers or references, lot and expiry", max_length=160, blank=True, default=""
+    )
+    due_on = models.DateField("next due", null=True, blank=True)
+
+    class Meta:
+        ordering = ["happened_at", "id"]
+        indexes = [
+            # The calibration in force at a time.
+            models.Index(fields=["instrument", "happened_at"], name="calibration_in_force")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.instrument}: {self.get_outcome_display()}"
+
+    @property
+    def was_out(self) -> bool:
+        """Whether readings since the last good one are in doubt."""
+        return self.outcome in {self.Outcome.OUT, self.Outcome.FAILED}
+
+
+class CalibrationPoint(Record):
+    """One reference value, what the instrument showed of it before and after."""
+
+    calibration = models.ForeignKey(Calibration, on_delete=models.PROTECT, related_name="points")
+    reference = models.DecimalField(max_digits=10, decimal_places=4)
+    found = models.DecimalField("as found", max_digits=10, decimal_places=4)
+    left = models.DecimalField("as left", max_digits=10, decimal_places=4, null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.reference} read as {self.found}"

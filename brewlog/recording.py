@@ -1,0 +1,131 @@
+"""The one door for writes, and the quiet room for reads.
+
+`with recording(actor, reason):` is the transaction, the person and the reason of
+everything saved inside it. A record saved outside it is refused. `with reading():`
+is a read-only snapshot for packets, exports and long pages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from django.core.exceptions import ValidationError
+from django.db import connection, transaction
+
+if TYPE_CHECKING:
+    from brewlog.models import User
+
+# Any fixed number does: it is the name of the one write lock on PostgreSQL.
+_WRITE_LOCK = 20_260_301
+
+
+class RecordingError(RuntimeError):
+    """A record was written past the door: a fault in the program, not of the user."""
+
+
+class Refused(ValidationError):
+    """A verb said no. The message tells what was wrong and what to do instead."""
+
+
+class Forbidden(Refused):
+    """What is about to happen must not: the same thing already done is recorded and flagged."""
+
+
+@dataclass
+class Recording:
+    """Who is writing, and why."""
+
+    actor: User
+    reasons: list[str] = field(default_factory=list)
+
+    @property
+    def reason(self) -> str:
+        return "; ".join(self.reasons)
+
+
+_current: ContextVar[Recording | None] = ContextVar("recording", default=None)
+_reading: ContextVar[bool] = ContextVar("reading", default=False)
+
+
+def current_recording() -> Recording:
+    """The open recording. Raises `RecordingError` where there is none."""
+    found = _current.get()
+    if found is None:
+        raise RecordingError("Records are written inside `with recording(actor, reason):` only.")
+    return found
+
+
+@contextmanager
+def recording(actor: User, reason: str = "") -> Iterator[Recording]:
+    """Open the door: one transaction, all or nothing, under the write lock.
+
+    A block inside another needs the same actor and is a savepoint of it; its reason
+    is added to the outer one's for what is written inside it.
+    """
+    if _reading.get():
+        raise RecordingError("Nothing is recorded inside `with reading():`.")
+    outer = _current.get()
+    if outer is not None and outer.actor.pk != actor.pk:
+        raise RecordingError(f"{outer.actor} is recording; {actor} cannot join.")
+    reasons = list(outer.reasons) if outer else []
+    if reason and reason not in reasons:
+        reasons.append(reason)
+    with transaction.atomic():
+        if outer is None:
+            _take_write_lock()
+        token = _current.set(Recording(actor, reasons))
+        try:
+            yield current_recording()
+        finally:
+            _current.reset(token)
+
+
+def _take_write_lock() -> None:
+    """Queue behind other writers before anything is read.
+
+    SQLite does so by BEGIN IMMEDIATE. On PostgreSQL the lock is a statement of its
+    own: in one statement with a read, the snapshot would be older than the lock.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_WRITE_LOCK])
+
+
+@contextmanager
+def reading() -> Iterator[None]:
+    """One consistent, read-only picture of the records, without waiting for a writer."""
+    if _current.get() is not None:
+        yield
+        return
+    token = _reading.set(True)
+    try:
+        if connection.vendor == "postgresql":
+            with transaction.atomic():
+                if not connection.in_atomic_block or len(connection.savepoint_ids) == 0:
+                    with connection.cursor() as cursor:
+                        cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+                yield
+        else:
+            with _deferred_sqlite_transaction():
+                yield
+    finally:
+        _reading.reset(token)
+
+
+@contextmanager
+def _deferred_sqlite_transaction() -> Iterator[None]:
+    """A plain BEGIN: Django's own would take the write lock (transaction_mode)."""
+    if connection.in_atomic_block:
+        yield
+        return
+    mode = connection.transaction_mode
+    connection.transaction_mode = "DEFERRED"
+    try:
+        with transaction.atomic():
+            yield
+    finally:
+        connection.transaction_mode = mode

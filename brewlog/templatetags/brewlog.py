@@ -1,0 +1,5 @@
+"""Filters and tags of the pages."""
+
+from django import template
+
+register = template.Library()

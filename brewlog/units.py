@@ -1,0 +1,247 @@
+"""What people type, turned into canonical whole numbers and back.
+
+Quantities are kept as integers, milligrams, microlitres or pieces, beside the text
+as typed, which is what is shown back. (Fractions in a database do not add up to
+nothing: 0.3 - 3 x 0.1 is -5.55e-17 there, and counts as a negative stock.)
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from enum import StrEnum
+from functools import cache
+
+import pint
+
+
+class Dimension(StrEnum):
+    """What a quantity measures."""
+
+    MASS = "mass"
+    VOLUME = "volume"
+    COUNT = "count"
+
+
+CANONICAL_UNIT = {Dimension.MASS: "mg", Dimension.VOLUME: "µL", Dimension.COUNT: ""}
+
+# Names people write -> the unit registry's name. US measures unless "imp" says otherwise.
+_MASS_UNITS = {
+    "mg": "milligram",
+    "g": "gram", "gram": "gram", "grams": "gram", "gr": "gram",
+    "kg": "kilogram", "kgs": "kilogram", "kilo": "kilogram", "kilos": "kilogram",
+    "t": "metric_ton", "tonne": "metric_ton",
+    "oz": "ounce", "ounce": "ounce", "ounces": "ounce",
+    "lb": "pound", "lbs": "pound", "pound": "pound", "pounds": "pound",
+}  # fmt: skip
+_VOLUME_UNITS = {
+    "µl": "microliter", "ul": "microliter",
+    "ml": "milliliter", "cl": "centiliter", "dl": "deciliter",
+    "l": "liter", "lt": "liter", "ltr": "liter", "liter": "liter", "litre": "liter",
+    "liters": "liter", "litres": "liter", "hl": "hectoliter",
+    "gal": "gallon", "gallon": "gallon", "gallons": "gallon", "us gal": "gallon",
+    "imp gal": "imperial_gallon", "qt": "quart", "quart": "quart", "quarts": "quart",
+    "pt": "pint", "pint": "pint", "pints": "pint",
+    "cup": "cup", "cups": "cup",
+    "fl oz": "fluid_ounce", "floz": "fluid_ounce", "imp fl oz": "imperial_fluid_ounce",
+    "tbsp": "tablespoon", "tsp": "teaspoon",
+}  # fmt: skip
+_COUNT_UNITS = {
+    "", "x", "pc", "pcs", "piece", "pieces", "each", "ea", "bottle", "bottles", "can", "cans",
+    "keg", "kegs", "cap", "caps", "label", "labels", "bag", "bags", "unit", "units",
+}  # fmt: skip
+_NAMES = {Dimension.MASS: _MASS_UNITS, Dimension.VOLUME: _VOLUME_UNITS}
+_CANONICAL = {Dimension.MASS: "milligram", Dimension.VOLUME: "microliter"}
+_EXAMPLES = {
+    Dimension.MASS: "12.5 kg or 2 lb",
+    Dimension.VOLUME: "40 L or 1.5 gal",
+    Dimension.COUNT: "240",
+}
+# 9.2e18 is what the database holds; a trillion litres is nobody's brewery.
+_LARGEST = 10**15
+
+
+class UnitError(ValueError):
+    """A quantity that cannot be read. The message says what to write."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """An amount: canonical whole number, its dimension, and the text as typed."""
+
+    canonical: int
+    dimension: Dimension
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@cache
+def registry() -> pint.UnitRegistry:
+    """The one unit registry, in exact decimals."""
+    return pint.UnitRegistry(non_int_type=Decimal, cache_folder=":auto:")
+
+
+_NUMBER = r"[-+]?(?:\d{1,3}(?:[ '’]\d{3})+|\d+)?(?:[.,]\d+)*"
+_QUANTITY = re.compile(rf"^({_NUMBER})\s*([a-zµ° ]*)\.?$", re.IGNORECASE)
+
+
+def parse_number(text: str) -> Decimal:
+    """Read a plain number with a decimal point or a decimal comma.
+
+    `1.234,5` and `1,234.5` are read by their last mark; `1,234` alone is refused as
+    ambiguous, because a thousandfold error in a record is worse than a question.
+    """
+    cleaned = re.sub(r"[\s'’]", "", text)
+    marks = [c for c in cleaned if c in ".,"]
+    if len(marks) > 1 and len(set(marks)) == 1:
+        raise UnitError(f"'{text}' has two decimal marks. Write the number like 12.5.")
+    if len(marks) > 2 or (len(marks) == 2 and re.search(r"[.,]\d{3}[.,]\d+$", cleaned) is None):
+        raise UnitError(f"'{text}' has too many decimal marks. Write the number like 12.5.")
+    if len(marks) == 2:
+        cleaned = cleaned.replace(marks[0], "").replace(marks[1], ".")
+    elif marks == [","]:
+        if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", cleaned):
+            raise UnitError(
+                f"'{text}' could be a thousand or a decimal. Write it without the comma, "
+                "or with a decimal point."
+            )
+        cleaned = cleaned.replace(",", ".")
+    try:
+        number = Decimal(cleaned)
+    except InvalidOperation:
+        raise UnitError(f"'{text}' is not a number. Write it like 12.5.") from None
+    if not number.is_finite():
+        raise UnitError(f"'{text}' is not a number. Write it like 12.5.")
+    return number
+
+
+def parse_quantity(text: str, *dimensions: Dimension, default_unit: str = "") -> Quantity:
+    """Read `12.5 kg`, `1 gal`, `240` into a quantity of one of `dimensions`.
+
+    `default_unit` is what a bare number means; without it a bare mass or volume is
+    refused. Raises `UnitError`. Zero is a quantity; less than zero is not.
+    """
+    cleaned = " ".join(text.replace("\u00a0", " ").split())
+    match = _QUANTITY.match(cleaned)
+    if not match or not match[1].strip(" +-"):
+        raise UnitError(f"'{text}' is not an amount. Write it like {_examples(dimensions)}.")
+    number = parse_number(match[1])
+    if number < 0:
+        raise UnitError(f"'{text}' is less than nothing. Write an amount of zero or more.")
+    unit = (match[2].strip() or default_unit).lower()
+    dimension = _dimension_of(text, unit, dimensions)
+    canonical = _to_canonical(number, unit, dimension)
+    if canonical > _LARGEST:
+        raise UnitError(f"'{text}' is more than any brewery holds. Check the number and the unit.")
+    if dimension == Dimension.COUNT and canonical != number:
+        raise UnitError(f"'{text}' is not a whole number of pieces.")
+    shown = cleaned if match[2].strip() or not default_unit else f"{cleaned} {default_unit}"
+    return Quantity(canonical, dimension, shown)
+
+
+def _examples(dimensions: tuple[Dimension, ...]) -> str:
+    return " or ".join(_EXAMPLES[dimension] for dimension in dimensions)
+
+
+def _dimension_of(text: str, unit: str, dimensions: tuple[Dimension, ...]) -> Dimension:
+    for dimension, names in _NAMES.items():
+        if unit in names:
+            if dimension in dimensions:
+                return dimension
+            raise UnitError(
+                f"'{text}' is a {dimension}; here a {' or '.join(dimensions)} is needed, "
+                f"like {_examples(dimensions)}."
+            )
+    if unit in _COUNT_UNITS and Dimension.COUNT in dimensions:
+        return Dimension.COUNT
+    if not unit:
+        raise UnitError(f"'{text}' has no unit. Write it like {_examples(dimensions)}.")
+    raise UnitError(f"'{unit}' is not a unit known here. Write it like {_examples(dimensions)}.")
+
+
+def _to_canonical(number: Decimal, unit: str, dimension: Dimension) -> int:
+    if dimension == Dimension.COUNT:
+        return int(number.to_integral_value(ROUND_HALF_EVEN))
+    name = _NAMES[dimension][unit]
+    factor = _factor(name, _CANONICAL[dimension])
+    return int((number * factor).to_integral_value(ROUND_HALF_EVEN))
+
+
+@cache
+def _factor(unit: str, canonical: str) -> Decimal:
+    return registry().Quantity(Decimal(1), unit).to(canonical).magnitude
+
+
+@dataclass(frozen=True)
+class UnitSystem:
+    """The units someone reads in."""
+
+    name: str
+    mass: tuple[str, ...]
+    volume: tuple[str, ...]
+
+
+METRIC = UnitSystem("metric", ("kg", "g", "mg"), ("L", "mL", "µL"))
+US = UnitSystem("us", ("lb", "oz"), ("gal", "fl oz"))
+
+
+def show_quantity(canonical: int, dimension: str, system: UnitSystem = METRIC) -> str:
+    """The amount in the largest fitting unit of the reader's system, to four figures."""
+    if dimension == Dimension.COUNT:
+        return f"{canonical:,}".replace(",", " ")
+    units = system.mass if dimension == Dimension.MASS else system.volume
+    for unit in units:
+        amount = _in_unit(canonical, dimension, unit)
+        if abs(amount) >= 1 or unit == units[-1]:
+            return f"{_figures(amount)} {unit}"
+    raise AssertionError("a unit system lists at least one unit")
+
+
+def _in_unit(canonical: int, dimension: str, unit: str) -> Decimal:
+    kind = Dimension(dimension)
+    return Decimal(canonical) / _factor(_NAMES[kind][unit.lower()], _CANONICAL[kind])
+
+
+def _figures(amount: Decimal, figures: int = 4) -> str:
+    if amount == 0:
+        return "0"
+    places = max(0, figures - 1 - amount.adjusted())
+    text = f"{amount:.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    whole, _, rest = text.partition(".")
+    grouped = f"{int(whole):,}".replace(",", " ") if whole not in {"-0", ""} else whole
+    return f"{grouped}.{rest}" if rest else grouped
+
+
+_TEMPERATURE = re.compile(rf"^({_NUMBER})\s*(°?\s*[cf]|k)?$", re.IGNORECASE)
+
+
+def parse_temperature(text: str, default_unit: str = "C") -> Decimal:
+    """Read `70 °F`, `21.5 C`, `21,5` into degrees Celsius, to a hundredth.
+
+    Raises `UnitError` for what is not a temperature or what no brewery meets.
+    """
+    match = _TEMPERATURE.match(" ".join(text.split()))
+    if not match or not match[1].strip(" +-"):
+        raise UnitError(f"'{text}' is not a temperature. Write it like 21.5 °C or 70 °F.")
+    number = parse_number(match[1])
+    unit = (match[2] or default_unit).upper().replace("°", "").strip()
+    if unit == "F":
+        celsius = (number - 32) * 5 / 9
+    elif unit == "K":
+        celsius = number - Decimal("273.15")
+    else:
+        celsius = number
+    if not -60 <= celsius <= 160:
+        raise UnitError(f"'{text}' is not a temperature a brewery meets. Check the unit: °C or °F.")
+    return celsius.quantize(Decimal("0.01"), ROUND_HALF_EVEN)
+
+
+def show_temperature(celsius: Decimal, system: UnitSystem = METRIC) -> str:
+    """Degrees in the reader's system, to a tenth."""
+    if system is US:
+        return f"{celsius * 9 / 5 + 32:.1f} °F"
+    return f"{celsius:.1f} °C"

@@ -1,0 +1,3 @@
+"""Root addresses."""
+
+urlpatterns: list = []

@@ -1,0 +1,161 @@
+"""Points in time as people give them: to the minute, or only the day.
+
+A time known to the day stands for the whole day in the brewery's time zone, so that
+nothing is called earlier or later than the record can show.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.utils import timezone
+
+
+class Precision(StrEnum):
+    """How closely a time is known."""
+
+    MINUTE = "minute"
+    DAY = "day"
+
+
+@dataclass(frozen=True, order=True)
+class When:
+    """An aware start and how closely it is known."""
+
+    at: dt.datetime
+    precision: Precision = Precision.MINUTE
+
+    @property
+    def ends(self) -> dt.datetime:
+        """The latest moment it can have been (exclusive for a day)."""
+        if self.precision == Precision.MINUTE:
+            return self.at
+        following = timezone.localtime(self.at).date() + dt.timedelta(days=1)
+        return _local(dt.datetime.combine(following, dt.time()))
+
+    def provably_before(self, other: When) -> bool:
+        """Whether this was certainly over when the other began."""
+        if self.precision == Precision.MINUTE:
+            return self.at < other.at
+        return self.ends <= other.at
+
+    def __str__(self) -> str:
+        local = timezone.localtime(self.at)
+        return local.strftime("%Y-%m-%d" if self.precision == Precision.DAY else "%Y-%m-%d %H:%M")
+
+
+class WhenError(ValueError):
+    """A date or time that cannot be read. The message says what to write."""
+
+
+def now() -> When:
+    """This minute."""
+    return When(timezone.now().replace(second=0, microsecond=0))
+
+
+def on_day(day: dt.date) -> When:
+    """Some time on that day, in the brewery's time zone."""
+    return When(_local(dt.datetime.combine(day, dt.time())), Precision.DAY)
+
+
+def _local(naive: dt.datetime) -> dt.datetime:
+    """The naive time in the brewery's zone; the clock changes ask for an answer."""
+    zone = timezone.get_current_timezone()
+    first = naive.replace(tzinfo=zone, fold=0)
+    second = naive.replace(tzinfo=zone, fold=1)
+    if first.utcoffset() == second.utcoffset():
+        return first
+    if first.astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None) != naive:
+        if naive.time() == dt.time():
+            # A day that begins with the clock going forward begins an hour later.
+            return first.astimezone(dt.UTC)
+        raise WhenError(
+            f"{naive:%Y-%m-%d %H:%M} did not happen: the clocks went forward. "
+            "Write the time the new clock showed."
+        )
+    if naive.time() == dt.time():
+        return first
+    raise WhenError(
+        f"{naive:%Y-%m-%d %H:%M} happened twice: the clocks went back. "
+        f"Write it with its offset, {first.isoformat(timespec='minutes')} for the first "
+        f"or {second.isoformat(timespec='minutes')} for the second."
+    )
+
+
+_DATE = re.compile(r"^(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})(?:[ T]+(.+))?$")
+_TIME = re.compile(r"^(\d{1,2})[:.h](\d{2})(?::\d{2})?\s*([ap]m)?$", re.IGNORECASE)
+# A sheet's serial days: 20000 is in 1954 and 80000 in 2119, so lot codes are not taken for dates.
+_SERIAL = re.compile(r"^([2-7]\d{4})(\.\d+)?$")
+_SERIAL_EPOCH = dt.datetime(1899, 12, 30)  # noqa: DTZ001 a naive sheet date
+
+
+def parse_when(text: str, day_first: bool = True) -> When:
+    """Read a date or a date and time.
+
+    ISO (`2026-03-04`, `2026-03-04 14:20`, with or without an offset), the brewery's own
+    order (`4/3/2026` or `3/4/2026`, by `day_first`), `now`, `today`, and a spreadsheet's
+    serial day. A date alone is known to the day. Raises `WhenError`.
+    """
+    cleaned = " ".join(text.split())
+    if cleaned.lower() == "now":
+        return now()
+    if cleaned.lower() == "today":
+        return on_day(timezone.localdate())
+    serial = _SERIAL.match(cleaned)
+    if serial:
+        return _from_serial(float(cleaned))
+    match = _DATE.match(cleaned)
+    if not match:
+        raise WhenError(f"'{text}' is not a date. Write it like 2026-03-04 or 2026-03-04 14:20.")
+    first, _, second, third, clock = match.groups()
+    day = _date(text, first, second, third, day_first)
+    return on_day(day) if clock is None else _timed(text, day, clock)
+
+
+def _from_serial(days: float) -> When:
+    moment = _SERIAL_EPOCH + dt.timedelta(minutes=round(days * 24 * 60))
+    if days == int(days):
+        return on_day(moment.date())
+    return When(_local(moment))
+
+
+def _date(text: str, first: str, second: str, third: str, day_first: bool) -> dt.date:
+    if len(first) == 4:
+        year, month, day = int(first), int(second), int(third)
+    elif len(third) == 4:
+        year = int(third)
+        day, month = (int(first), int(second)) if day_first else (int(second), int(first))
+    else:
+        raise WhenError(f"'{text}' has no four-figure year. Write it like 2026-03-04.")
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        order = "day, month, year" if day_first else "month, day, year"
+        raise WhenError(
+            f"'{text}' is not a day in the calendar (read as {order}). Write it like 2026-03-04."
+        ) from None
+
+
+def _timed(text: str, day: dt.date, clock: str) -> When:
+    if "+" in clock or clock.endswith("Z") or re.search(r"-\d{2}:?\d{2}$", clock):
+        try:
+            moment = dt.datetime.fromisoformat(f"{day.isoformat()}T{clock}")
+        except ValueError:
+            raise WhenError(f"'{text}' has a time that cannot be read.") from None
+        return When(moment.replace(second=0, microsecond=0))
+    match = _TIME.match(clock)
+    if not match:
+        raise WhenError(f"'{clock}' is not a time of day. Write it like 14:20.")
+    hour, minute, half = int(match[1]), int(match[2]), (match[3] or "").lower()
+    if half and not 1 <= hour <= 12:
+        raise WhenError(f"'{clock}' is not a time of day. Write it like 2:20 pm or 14:20.")
+    if half:
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    try:
+        time = dt.time(hour, minute)
+    except ValueError:
+        raise WhenError(f"'{clock}' is not a time of day. Write it like 14:20.") from None
+    return When(_local(dt.datetime.combine(day, time)))

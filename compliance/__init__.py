@@ -1,0 +1,1 @@
+"""What the production records mean under the rules that bind a brewery."""
