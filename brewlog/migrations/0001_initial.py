@@ -2602,11 +2602,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='lotuse',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['source', 'into', 'quantity'], name='use_down'),
+            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['source', 'into', 'quantity', 'voided_at'], name='use_down'),
         ),
         migrations.AddIndex(
             model_name='lotuse',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['into', 'source', 'added'], name='use_up'),
+            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['into', 'source', 'added', 'voided_at'], name='use_up'),
         ),
         migrations.AddConstraint(
             model_name='lotuse',
@@ -2674,7 +2674,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='shipmentline',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['lot', 'shipment', 'quantity'], name='line_ledger'),
+            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['lot', 'shipment', 'quantity', 'voided_at'], name='line_ledger'),
         ),
         migrations.AddConstraint(
             model_name='shipmentline',
@@ -2682,7 +2682,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='stockadjustment',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['lot', 'change'], name='adjustment_ledger'),
+            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['lot', 'change', 'voided_at'], name='adjustment_ledger'),
         ),
         migrations.AddConstraint(
             model_name='stockadjustment',

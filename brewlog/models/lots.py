@@ -166,15 +166,16 @@ class LotUse(Event):
             ),
         ]
         indexes = [
-            # The trace forward and the ledger: index-only on both databases.
+            # The trace forward and the ledger: index-only on both databases (SQLite reads the
+            # condition's column too, so it stands in the index).
             models.Index(
-                fields=["source", "into", "quantity"],
+                fields=["source", "into", "quantity", "voided_at"],
                 condition=models.Q(voided_at__isnull=True),
                 name="use_down",
             ),
             # The trace backward, and what was added to a lot.
             models.Index(
-                fields=["into", "source", "added"],
+                fields=["into", "source", "added", "voided_at"],
                 condition=models.Q(voided_at__isnull=True),
                 name="use_up",
             ),
@@ -340,7 +341,7 @@ class StockAdjustment(Event):
         indexes = [
             # The ledger of a lot.
             models.Index(
-                fields=["lot", "change"],
+                fields=["lot", "change", "voided_at"],
                 condition=models.Q(voided_at__isnull=True),
                 name="adjustment_ledger",
             )

@@ -135,7 +135,7 @@ class ShipmentLine(Record):
         indexes = [
             # The ledger, and who has the bottles: index-only on both databases.
             models.Index(
-                fields=["lot", "shipment", "quantity"],
+                fields=["lot", "shipment", "quantity", "voided_at"],
                 condition=models.Q(voided_at__isnull=True),
                 name="line_ledger",
             )
