@@ -58,7 +58,7 @@ class Format(Register):
             models.CheckConstraint(
                 condition=~models.Q(rating="rated") | models.Q(rated_bar__gt=0),
                 name="format_rated_says_how_much",
-                violation_error_message="Write the pressure it is rated for, or choose 'not known'.",
+                violation_error_message="Write the rated pressure, or choose 'not known'.",
             ),
         ]
 

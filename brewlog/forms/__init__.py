@@ -1,0 +1,1 @@
+"""What people type, cleaned into what the verbs take. Forms clean; they never save."""

@@ -1,0 +1,46 @@
+"""Fixtures shared by all tests: a brewery, and one person of each role."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils import timezone
+
+from brewlog.models import Brewery, User
+from tests import factories
+
+
+@pytest.fixture(autouse=True)
+def _uploads_go_to_a_scratch_folder(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "files"
+    # The tests' passwords need no slow hash.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.AXES_ENABLED = False
+
+
+@pytest.fixture
+def manager(db) -> User:
+    return factories.person("manager")
+
+
+@pytest.fixture
+def operator(db) -> User:
+    return factories.person("operator")
+
+
+@pytest.fixture
+def reviewer(db) -> User:
+    return factories.person("reviewer")
+
+
+@pytest.fixture
+def inspector(db) -> User:
+    return factories.person("inspector")
+
+
+@pytest.fixture
+def brewery(manager) -> Brewery:
+    """The brewery, with its clock in Lisbon for the whole test."""
+    found = factories.brewery(manager)
+    timezone.activate(found.zone)
+    yield found
+    timezone.deactivate()
