@@ -1,0 +1,1 @@
+"""Papers: each a pure function of a packet of facts collected once."""
