@@ -41,6 +41,7 @@ from brewlog.models.shipping import (
     Shipment,
     ShipmentLine,
 )
+from brewlog.models.submissions import SubmittedForm
 
 __all__ = [
     "CODE_LETTER",
@@ -88,6 +89,7 @@ __all__ = [
     "ShipmentLine",
     "Stage",
     "StockAdjustment",
+    "SubmittedForm",
     "Supplier",
     "User",
     "Vessel",
