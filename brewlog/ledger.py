@@ -1,0 +1,166 @@
+"""How much there is of a lot: worked out from what happened, never stored.
+
+On hand = what it amounts to (made + what was added later) - used - shipped +/- adjusted,
+over entries that are not voided, in the lot's canonical unit (mg, µL, pieces).
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from django.db import connection
+from django.db.models import BigIntegerField, F, Model, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.expressions import RawSQL
+from django.db.models.functions import Cast, Coalesce
+
+from brewlog.models import Lot, LotUse, ShipmentLine, StockAdjustment
+
+AnyLot = TypeVar("AnyLot", bound=Model)
+
+
+def ids_sql() -> str:
+    """A SELECT of ids from one parameter, `ids_parameter(ids)`, however many there are.
+
+    A parameter for each id would meet the database's limit on a whole plant.
+    """
+    if connection.vendor == "postgresql":
+        return "SELECT unnest(%s::bigint[])"
+    return "SELECT value FROM json_each(%s)"
+
+
+def ids_parameter(ids: Iterable[int]) -> Any:
+    """The one parameter of `ids_sql()`."""
+    return list(ids) if connection.vendor == "postgresql" else json.dumps(list(ids))
+
+
+def ids_in(ids: Iterable[int]) -> RawSQL:
+    """For `filter(pk__in=ids_in(ids))`, however many there are."""
+    return RawSQL(ids_sql(), [ids_parameter(ids)])
+
+
+def _total(rows: QuerySet, link: str, field: str) -> Coalesce:
+    """The sum of `field` over the rows that point at the outer lot; none is nothing."""
+    total = (
+        rows.filter(**{link: OuterRef("pk")})
+        .order_by()
+        .values(link)
+        # A sum of big integers is a decimal on PostgreSQL.
+        .annotate(total=Cast(Sum(field), BigIntegerField()))
+        .values("total")
+    )
+    return Coalesce(Subquery(total, output_field=BigIntegerField()), 0)
+
+
+def _made() -> Coalesce:
+    """What was made; where that is not measured yet, what went in of the same dimension."""
+    poured_in = LotUse.objects.live().filter(
+        added__isnull=True, source__dimension=OuterRef("dimension")
+    )
+    return Coalesce(F("made"), _total(poured_in, "into", "quantity"))
+
+
+def with_on_hand(lots: QuerySet[AnyLot]) -> QuerySet[AnyLot]:
+    """The lots with `on_hand` (canonical unit) beside each, in the same query.
+
+    Works on `Lot` and on its children (`Batch`, `BottlingLot`...). Less than nothing
+    where more left than the books had. Each part is a subquery on its own covering
+    index: two joins and a sum would count rows twice.
+    """
+    return lots.annotate(
+        on_hand=_made()
+        + _total(LotUse.objects.live(), "into", "added")
+        - _total(LotUse.objects.live(), "source", "quantity")
+        - _total(ShipmentLine.objects.live(), "lot", "quantity")
+        + _total(StockAdjustment.objects.live(), "lot", "change")
+    )
+
+
+def on_hand(lot_ids: Iterable[int]) -> dict[int, int]:
+    """How much there is of each lot, in its canonical unit. One query for all of them."""
+    lots = Lot.objects.filter(pk__in=ids_in(lot_ids)).order_by()
+    return dict(with_on_hand(lots).values_list("pk", "on_hand"))
+
+
+@dataclass(frozen=True)
+class MassBalance:
+    """Where a lot's amount went, in its canonical unit.
+
+    made + added + unexplained + sum(adjusted) = sum(used) + shipped + on hand. `adjusted`
+    has the sign of the entries: less than nothing for what is gone.
+    """
+
+    lot_id: int
+    dimension: str
+    made: int
+    added: int
+    used: dict[str, int]  # by LotUse.Purpose
+    shipped: int
+    adjusted: dict[str, int]  # by StockAdjustment.Reason
+
+    @property
+    def books(self) -> int:
+        """What the entries leave; less than nothing where more left than was there."""
+        return (
+            self.made
+            + self.added
+            - sum(self.used.values())
+            - self.shipped
+            + sum(self.adjusted.values())
+        )
+
+    @property
+    def on_hand(self) -> int:
+        """What should be there: never less than nothing."""
+        return max(0, self.books)
+
+    @property
+    def unexplained(self) -> int:
+        """How much more left than the books had: the overdrawn part."""
+        return max(0, -self.books)
+
+
+def mass_balance(lot: Lot) -> MassBalance:
+    """Made, added, used, shipped, adjusted and on hand of one lot."""
+    return mass_balances([lot.pk])[lot.pk]
+
+
+def mass_balances(lot_ids: Iterable[int]) -> dict[int, MassBalance]:
+    """The mass balance of each lot, in five queries however many there are."""
+    ids = list(lot_ids)
+    lots = Lot.objects.filter(pk__in=ids_in(ids)).order_by().annotate(books_made=_made())
+    uses = LotUse.objects.live().order_by()
+    added = _sums(uses.filter(into__in=ids_in(ids), added__isnull=False), "into", "added")
+    used = _sums_by(uses.filter(source__in=ids_in(ids)), "source", "purpose", "quantity")
+    lines = ShipmentLine.objects.live().order_by().filter(lot__in=ids_in(ids))
+    shipped = _sums(lines, "lot", "quantity")
+    changes = StockAdjustment.objects.live().order_by().filter(lot__in=ids_in(ids))
+    adjusted = _sums_by(changes, "lot", "reason", "change")
+    return {
+        pk: MassBalance(
+            lot_id=pk,
+            dimension=dimension,
+            made=made,
+            added=added.get(pk, 0),
+            used=used.get(pk, {}),
+            shipped=shipped.get(pk, 0),
+            adjusted=adjusted.get(pk, {}),
+        )
+        for pk, dimension, made in lots.values_list("pk", "dimension", "books_made")
+    }
+
+
+def _sums(rows: QuerySet, link: str, field: str) -> dict[int, int]:
+    totals = rows.values(link).annotate(total=Sum(field)).values_list(link, "total")
+    return {lot_id: int(total) for lot_id, total in totals}
+
+
+def _sums_by(rows: QuerySet, link: str, by: str, field: str) -> dict[int, dict[str, int]]:
+    found: dict[int, dict[str, int]] = defaultdict(dict)
+    totals = rows.values(link, by).annotate(total=Sum(field)).values_list(link, by, "total")
+    for lot_id, kind, total in totals.order_by(link, by):
+        found[lot_id][kind] = int(total)
+    return dict(found)

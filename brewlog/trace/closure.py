@@ -1,0 +1,70 @@
+"""What a lot reaches and what it was made from: recursion over the one table of uses.
+
+Each question is one recursive query, read from the covering indexes alone. UNION, not
+UNION ALL: every lot is met once, and a circle ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.db import connection
+
+from brewlog.ledger import ids_parameter, ids_sql
+
+_DOWN = """
+WITH RECURSIVE reached(id) AS (
+    {start}
+    UNION
+    SELECT step.into_id FROM reached
+    JOIN brewlog_lotuse step ON step.source_id = reached.id AND step.voided_at IS NULL
+)
+"""
+_UP = """
+WITH RECURSIVE reached(id) AS (
+    {start}
+    UNION
+    SELECT step.source_id FROM reached
+    JOIN brewlog_lotuse step ON step.into_id = reached.id AND step.voided_at IS NULL
+)
+"""
+
+
+def down_sql() -> str:
+    """`WITH RECURSIVE reached(id)`: the lots in one `ids_parameter` and all made from them."""
+    return _DOWN.format(start=ids_sql())
+
+
+def up_sql() -> str:
+    """`WITH RECURSIVE reached(id)`: the lots in one `ids_parameter` and all they were made from."""
+    return _UP.format(start=ids_sql())
+
+
+def descendant_ids(lot_ids: Iterable[int]) -> set[int]:
+    """The lots and everything made from them, at any distance: themselves included."""
+    return _reached(down_sql(), lot_ids)
+
+
+def ancestor_ids(lot_ids: Iterable[int]) -> set[int]:
+    """The lots and everything they were made from, at any distance: themselves included."""
+    return _reached(up_sql(), lot_ids)
+
+
+def _reached(recursion: str, lot_ids: Iterable[int]) -> set[int]:
+    with connection.cursor() as cursor:
+        cursor.execute(f"{recursion} SELECT id FROM reached", [ids_parameter(lot_ids)])
+        return {row[0] for row in cursor.fetchall()}
+
+
+def reaches(start: int, end: int) -> bool:
+    """Whether the lot `end` was made from the lot `start`, at any distance, or is it.
+
+    A use of `source` into `into` would close a circle where `reaches(into, source)`. The
+    question is asked upwards from `end`: a lot has fewer ancestors than descendants.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"{up_sql()} SELECT 1 FROM reached WHERE id = %s LIMIT 1",
+            [ids_parameter([end]), start],
+        )
+        return cursor.fetchone() is not None
