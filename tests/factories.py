@@ -9,13 +9,23 @@ from typing import Any
 
 from django.contrib.auth.models import Group
 
-from brewlog.domain import ingredients, registers
+from brewlog.domain import batches, cultures, ingredients, recipes, registers, vessels
+from brewlog.domain.lots import Draw, use_lot
 from brewlog.models import (
+    Batch,
+    Brew,
     Brewery,
+    CultureLine,
+    CultureLot,
     Ingredient,
     IngredientLot,
+    Lot,
+    LotUse,
+    Recipe,
+    RecipeVersion,
     Supplier,
     User,
+    Vessel,
 )
 from brewlog.recording import recording
 from brewlog.units import Dimension, Quantity, parse_quantity
@@ -82,5 +92,96 @@ def ingredient_lot(
         quantity=amount_received,
         when=when or at(1),
         supplier=fields.pop("supplier", None) or supplier(actor),
+        **fields,
+    )
+
+
+def vessel(actor: User, name: str = "", material: str = "glass", **fields: Any) -> Vessel:
+    return vessels.add_vessel(
+        actor=actor, name=name or f"Vessel {next(_numbers)}", material=material, **fields
+    )
+
+
+def culture_line(actor: User, name: str = "") -> CultureLine:
+    return registers.add(actor=actor, model=CultureLine, name=name or f"Line {next(_numbers)}")
+
+
+def culture(
+    actor: User,
+    amount: str = "10 L",
+    when: When | None = None,
+    line: CultureLine | None = None,
+    **fields: Any,
+) -> CultureLot:
+    """A bought culture."""
+    return cultures.buy_culture(
+        actor=actor,
+        line=line or culture_line(actor),
+        quantity=quantity(amount),
+        when=when or at(1),
+        supplier=fields.pop("supplier", None) or supplier(actor),
+        **fields,
+    )
+
+
+def recipe_version(actor: User, name: str = "", approved: bool = True) -> RecipeVersion:
+    """Five grams of tea, sixty of sugar and a decilitre of starter a litre."""
+    version = recipes.add_version(
+        actor=actor,
+        recipe=registers.add(actor=actor, model=Recipe, name=name or f"Base {next(_numbers)}"),
+        lines=[
+            recipes.PerLitre("tea", quantity("5 g"), ingredient(actor)),
+            recipes.PerLitre("sugar", quantity("60 g"), ingredient(actor, kind="sugar")),
+            recipes.PerLitre("starter", quantity("100 mL")),
+        ],
+    )
+    return recipes.approve(actor=actor, version=version) if approved else version
+
+
+def brew(actor: User, amount: str = "100 L", when: When | None = None, **fields: Any) -> Brew:
+    return batches.start_brew(actor=actor, quantity=quantity(amount), when=when or at(2), **fields)
+
+
+def batch(
+    actor: User,
+    amount: str = "60 L",
+    when: When | None = None,
+    starter: Lot | None = None,
+    starter_amount: str = "6 L",
+    **fields: Any,
+) -> Batch:
+    """A pitched batch holding `amount` after the starter went in."""
+    begun = batches.plan_batch(actor=actor, when=when or at(3), **fields)
+    return batches.pitch(
+        actor=actor,
+        batch=begun,
+        when=when or at(3),
+        quantity=quantity(amount),
+        lines=[
+            Draw(
+                starter or culture(actor, when=at(1)),
+                quantity(starter_amount),
+                LotUse.Purpose.STARTER,
+            )
+        ],
+    )
+
+
+def use(
+    actor: User,
+    source: Lot,
+    into: Lot,
+    amount: str,
+    when: When | None = None,
+    purpose: str = "transfer",
+    **fields: Any,
+) -> LotUse:
+    return use_lot(
+        actor=actor,
+        source=source,
+        into=into,
+        quantity=quantity(amount),
+        purpose=purpose,
+        when=when or at(10),
         **fields,
     )

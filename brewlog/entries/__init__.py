@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from brewlog.entries import ingredients
+from brewlog.entries import batches, cultures, ingredients, recipes
 from brewlog.entries.base import Entry
 
-ENTRIES: tuple[Entry, ...] = (*ingredients.ENTRIES,)
+ENTRIES: tuple[Entry, ...] = (
+    *ingredients.ENTRIES,
+    *cultures.ENTRIES,
+    *recipes.ENTRIES,
+    *batches.ENTRIES,
+)
 
 BY_SLUG: dict[str, Entry] = {entry.slug: entry for entry in ENTRIES}
 if len(BY_SLUG) != len(ENTRIES):

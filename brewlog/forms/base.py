@@ -57,6 +57,15 @@ class EntryForm(forms.Form):
         for field in self.fields.values():
             self._prepare(field, brewery)
 
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name, field in self.fields.items():
+            if isinstance(field, TemperatureField) and field.keep_text_as:
+                typed = " ".join(str(self.data.get(self.add_prefix(name)) or "").split())
+                bare = typed and typed[-1].isdigit()
+                cleaned[field.keep_text_as] = f"{typed} °{field.default_unit}" if bare else typed
+        return cleaned
+
     def _prepare(self, field: forms.Field, brewery: Brewery | None) -> None:
         if isinstance(field, WhenField | DayField) and brewery is not None:
             field.day_first = brewery.day_first
@@ -100,7 +109,7 @@ class EventForm(EntryForm):
                 self.fields[name] = self.fields.pop(name)
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
+        cleaned = super().clean()
         when = cleaned.get("when")
         if self.from_sheet or when is None or cleaned.get("reason"):
             return cleaned

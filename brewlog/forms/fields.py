@@ -174,6 +174,11 @@ class TemperatureField(forms.Field):
     widget = forms.TextInput(attrs={"autocomplete": "off"})
     default_unit = "C"
 
+    def __init__(self, *, keep_text_as: str = "", **options: Any) -> None:
+        """`keep_text_as` names the verb's argument for the text as typed."""
+        self.keep_text_as = keep_text_as
+        super().__init__(**options)
+
     def to_python(self, value: Any) -> Decimal | None:
         text = _text(value)
         if not text:

@@ -1,0 +1,127 @@
+"""Keeping lots back, letting them go again, and settling what a reviewer had to look at."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from brewlog.domain.lots import blocks, refuse_future, save_changed, save_new
+from brewlog.domain.refusals import refuse_void
+from brewlog.models import Hold, Lot, ReviewFlag, User
+from brewlog.recording import Refused, recording
+from brewlog.trace import descendant_ids
+from brewlog.when import When, now
+
+_MAY_REVIEW = "brewlog.review_lots"
+
+
+def hold(
+    *,
+    actor: User,
+    lot: Lot,
+    cause: str,
+    why: str,
+    when: When | None = None,
+    done_by: User | None = None,
+    note: str = "",
+    reason: str = "",
+) -> Hold:
+    """Keep a lot back until someone decides. Causes that flow hold what was made from it.
+
+    Raises `Refused` for a lot held for that cause already, a voided one, or no reason.
+    """
+    found = held_for(lot, cause)
+    if found is not None:
+        raise Refused({"lot": f"{found} already: {found.reason}. Add to that hold by a note."})
+    with recording(actor, reason):
+        return place_hold(
+            lot, cause, why, when or now(), done_by=done_by or actor, note=note
+        )
+
+
+def place_hold(
+    lot: Lot, cause: str, why: str, when: When, *, done_by: User, note: str = ""
+) -> Hold:
+    """Write the hold. For verbs that find a cause themselves; inside `recording()`."""
+    refuse_future(when)
+    refuse_void(lot)
+    if not why.strip():
+        raise Refused({"why": "Say what is wrong with it."})
+    placed = Hold(lot=lot, cause=cause, reason=why.strip(), done_by=done_by, note=note)
+    placed.when = when
+    save_new(placed)
+    return placed
+
+
+def held_for(lot: Lot, cause: str) -> Hold | None:
+    """The lot's own open hold of that cause, if there is one."""
+    return open_holds().filter(lot=lot.pk, cause=cause).first()
+
+
+def open_holds() -> QuerySet[Hold]:
+    """Every hold nobody has lifted, newest first, each with its lot."""
+    return Hold.objects.live().filter(lifted_at__isnull=True).select_related("lot")
+
+
+def held_with(hold: Hold) -> QuerySet[Lot]:
+    """The lots a hold keeps back, in the order they were written: its own, and, where the
+    cause flows, everything made from it."""
+    reached = descendant_ids([hold.lot_id]) if hold.flows else {hold.lot_id}
+    return Lot.objects.live().filter(pk__in=reached).order_by("id")
+
+
+def lift(*, actor: User, lot: Lot, reason: str, cause: str = "") -> Hold:
+    """End an open hold on the lot itself; `cause` tells which where there are several.
+
+    Raises `Refused` for someone who does not review, no reason, or no such hold.
+    """
+    _refuse_who_does_not_review(actor, "lift a hold")
+    if not reason.strip():
+        raise Refused({"reason": "Say what was found and why the lot may go on."})
+    found = _the_hold(lot, cause)
+    with recording(actor, reason):
+        found.lifted_at = timezone.now()
+        found.lifted_by = actor
+        found.lift_reason = reason.strip()
+        save_changed(found)
+        return found
+
+
+def _the_hold(lot: Lot, cause: str) -> Hold:
+    own = list(open_holds().filter(lot=lot.pk))
+    matching = [each for each in own if not cause or each.cause == cause]
+    if len(matching) == 1:
+        return matching[0]
+    if matching:
+        listed = ", ".join(each.get_cause_display() for each in matching)
+        raise Refused({"cause": f"{lot} has several holds: {listed}. Say which one is lifted."})
+    if own:
+        listed = ", ".join(each.get_cause_display() for each in own)
+        raise Refused({"cause": f"{lot} is not held for that, but for: {listed}."})
+    through = [block.because for block in blocks(lot) if block.because.pk != lot.pk]
+    if through:
+        listed = ", ".join(str(each) for each in through)
+        raise Refused(
+            {"lot": f"{lot} has no hold of its own: it is kept back with {listed}. Decide there."}
+        )
+    raise Refused({"lot": f"{lot} is not on hold."})
+
+
+def settle_flag(*, actor: User, flag: ReviewFlag, note: str) -> ReviewFlag:
+    """Close what a reviewer had to look at, with what was found. Raises `Refused`."""
+    _refuse_who_does_not_review(actor, "settle this")
+    if flag.is_void or not flag.is_open:
+        raise Refused({"flag": f"That was settled already: {flag.settled_note or flag.void_reason}"})
+    if not note.strip():
+        raise Refused({"note": "Say what was found and what was done about it."})
+    with recording(actor, note.strip()):
+        flag.settled_at = timezone.now()
+        flag.settled_by = actor
+        flag.settled_note = note.strip()
+        save_changed(flag)
+        return flag
+
+
+def _refuse_who_does_not_review(actor: User, doing: str) -> None:
+    if not actor.has_perm(_MAY_REVIEW):
+        raise Refused(f"Only a reviewer or a manager can {doing}. Ask one of them.")

@@ -1,0 +1,178 @@
+"""Brews and batches."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from brewlog.domain import batches
+from brewlog.domain.lots import Draw
+from brewlog.ledger import on_hand
+from brewlog.models import Batch, LotUse, ProcessStep, ReviewFlag
+from brewlog.recording import Forbidden, Refused
+from brewlog.when import on_day
+from tests import factories
+from tests.factories import at, quantity
+
+pytestmark = pytest.mark.django_db
+
+
+def starter(actor, amount="6 L", **fields):
+    return Draw(factories.culture(actor, **fields), quantity(amount), LotUse.Purpose.STARTER)
+
+
+def test_a_brew_takes_its_ingredients_by_lot(operator):
+    tea, sugar = factories.ingredient_lot(operator, "1 kg"), factories.ingredient_lot(operator)
+
+    brew = batches.start_brew(
+        actor=operator,
+        when=at(2),
+        quantity=quantity("100 L"),
+        lines=[
+            Draw(tea, quantity("500 g"), "ingredient"),
+            Draw(sugar, quantity("6 kg"), "ingredient"),
+        ],
+    )
+
+    assert brew.made == 100_000_000
+    assert on_hand([tea.pk, sugar.pk]) == {tea.pk: 500_000, sugar.pk: 4_000_000}
+
+
+def test_one_brew_fills_several_vessels(operator):
+    brew = factories.brew(operator, "100 L")
+    jars = [batches.plan_batch(actor=operator, when=at(2, 12)) for _ in range(6)]
+
+    for jar in jars:
+        batches.fill(
+            actor=operator,
+            batch=jar,
+            when=at(2, 13),
+            lines=[Draw(brew, quantity("15 L"), LotUse.Purpose.BREW)],
+        )
+
+    assert on_hand([brew.pk])[brew.pk] == 10_000_000
+
+
+class TestPitching:
+    def test_sets_what_the_batch_amounts_to_and_starts_its_clock(self, operator):
+        batch = batches.plan_batch(actor=operator, when=at(3, 8))
+
+        batches.pitch(
+            actor=operator,
+            batch=batch,
+            when=at(3, 11),
+            quantity=quantity("60 L"),
+            temperature=Decimal("24.50"),
+            temperature_text="24.5 C",
+            lines=[starter(operator)],
+        )
+
+        batch.refresh_from_db()
+        assert (batch.made, batch.pitched_at) == (60_000_000, at(3, 11).at)
+        step = ProcessStep.objects.get(lot=batch.pk)
+        assert (step.kind, step.temperature, step.volume) == ("pitch", Decimal("24.50"), 60_000_000)
+
+    def test_is_refused_a_second_time(self, operator):
+        batch = factories.batch(operator)
+
+        with pytest.raises(Refused, match="had its starter added already"):
+            batches.pitch(
+                actor=operator,
+                batch=batch,
+                when=at(5),
+                quantity=quantity("70 L"),
+                lines=[starter(operator)],
+            )
+
+        batch.refresh_from_db()
+        assert batch.made == 60_000_000
+
+    def test_without_starter_is_refused(self, operator):
+        batch = batches.plan_batch(actor=operator, when=at(3))
+        sugar = factories.ingredient_lot(operator)
+
+        with pytest.raises(Refused, match="Name the starter"):
+            batches.pitch(
+                actor=operator,
+                batch=batch,
+                when=at(3),
+                quantity=quantity("60 L"),
+                lines=[Draw(sugar, quantity("1 kg"), "ingredient")],
+            )
+
+    def test_before_the_batch_began_is_refused(self, operator):
+        batch = batches.plan_batch(actor=operator, when=at(5))
+
+        with pytest.raises(Refused, match="cannot go in before"):
+            batches.pitch(
+                actor=operator,
+                batch=batch,
+                when=at(4),
+                quantity=quantity("60 L"),
+                lines=[starter(operator)],
+            )
+
+    def test_on_the_day_it_began_is_taken_where_only_the_day_is_known(self, brewery, operator):
+        batch = batches.plan_batch(actor=operator, when=at(5, 14))
+
+        batches.pitch(
+            actor=operator,
+            batch=batch,
+            when=on_day(at(5).at.date()),
+            quantity=quantity("60 L"),
+            lines=[starter(operator)],
+        )
+
+        assert Batch.objects.get().pitched_precision == "day"
+
+
+class TestVessels:
+    def test_of_glazed_ceramic_are_refused_as_intent(self, operator):
+        crock = factories.vessel(operator, "Crock", material="ceramic")
+
+        with pytest.raises(Forbidden, match="acid draws lead"):
+            batches.plan_batch(actor=operator, when=at(3), vessel=crock)
+
+        assert not Batch.objects.exists()
+
+    def test_of_glazed_ceramic_are_recorded_and_flagged_once_filled(self, operator):
+        crock = factories.vessel(operator, "Crock", material="ceramic")
+
+        batch = batches.plan_batch(actor=operator, when=at(3), vessel=crock, already_done=True)
+
+        flag = ReviewFlag.objects.get()
+        assert (flag.lot_id, flag.kind) == (batch.pk, ReviewFlag.Kind.VESSEL)
+
+    @pytest.mark.parametrize("material", ["glass", "stainless", "food_plastic", "wood"])
+    def test_of_other_materials_are_taken(self, operator, material):
+        vessel = factories.vessel(operator, material=material)
+
+        assert batches.plan_batch(actor=operator, when=at(3), vessel=vessel).vessel == vessel
+
+
+def test_a_recipe_nobody_approved_is_refused_as_intent_and_flagged_as_fact(operator):
+    version = factories.recipe_version(operator, approved=False)
+
+    with pytest.raises(Forbidden, match="not approved"):
+        batches.plan_batch(actor=operator, when=at(3), recipe=version)
+    batches.plan_batch(actor=operator, when=at(3), recipe=version, already_done=True)
+
+    assert ReviewFlag.objects.get().kind == ReviewFlag.Kind.UNAPPROVED
+
+
+def test_a_blend_moves_drink_between_batches(operator):
+    first, second = factories.batch(operator, "60 L"), factories.batch(operator, "40 L")
+
+    batches.transfer(
+        actor=operator, source=first, into=second, quantity=quantity("10 L"), when=at(9)
+    )
+
+    assert on_hand([first.pk, second.pk]) == {first.pk: 50_000_000, second.pk: 50_000_000}
+
+
+def test_a_step_of_a_culture_is_refused(operator):
+    with pytest.raises(Refused, match="belong to brews and batches"):
+        batches.record_step(
+            actor=operator, lot=factories.culture(operator), kind="boil", when=at(3)
+        )
