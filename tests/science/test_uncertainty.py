@@ -31,7 +31,7 @@ def test_propagation_follows_the_derivatives() -> None:
     value, u = uncertainty.propagate(lambda a, b: a * math.exp(b), (2.0, 0.1), (0.5, 0.02))
     assert value == pytest.approx(2.0 * math.exp(0.5))
     # d/da = exp(b), d/db = a exp(b).
-    assert u == pytest.approx(math.exp(0.5) * math.hypot(0.1, 2.0 * 0.02), rel=1e-6)
+    assert u == pytest.approx(math.exp(0.5) * math.hypot(0.1, 2.0 * 0.02), rel=1e-4)
 
 
 def test_an_exact_input_adds_nothing() -> None:
