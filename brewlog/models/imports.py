@@ -8,11 +8,11 @@ from brewlog.models.base import Record
 
 
 class ImportedRow(Record):
-    """A sheet's row, by its natural key, and a digest of what it said."""
+    """A sheet's row, by its natural key, and what it said: its cells as JSON, by field name."""
 
     sheet = models.CharField(max_length=40)
     key = models.CharField(max_length=300)
-    digest = models.CharField(max_length=64)
+    said = models.TextField()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["sheet", "key"], name="imported_row_once")]
