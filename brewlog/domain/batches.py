@@ -183,7 +183,7 @@ def record_step(
         raise Refused({"lot": f"{lot} was voided: {lot.void_reason}."})
     with recording(actor, reason):
         step = ProcessStep(
-            lot=Lot.objects.get(pk=lot.pk),
+            lot_id=lot.pk,
             kind=kind,
             temperature=temperature,
             temperature_text=temperature_text,

@@ -11,6 +11,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import UniqueConstraint
 from django.utils import timezone
 
 from brewlog.ledger import on_hand
@@ -43,17 +45,35 @@ def save_new(record: Guarded) -> None:
         for field in record._meta.concrete_fields
         if field.is_relation and getattr(record, field.attname) is not None
     ]
-    record.clean_fields(exclude=[*links, "recorded_at", "recorded_by", "lot_ptr", "lot"])
-    record.clean()
-    record.validate_constraints(exclude=[])
-    record.save()
+    record.clean_fields(exclude=[*links, "recorded_at", "recorded_by"])
+    save_changed(record)
 
 
 def save_changed(record: Guarded) -> None:
-    """Save a new version of a record that is there already."""
-    record.clean()
-    record.validate_constraints()
-    record.save()
+    """Save a record, with the database's refusals in words. Raises `ValidationError`.
+
+    Names that must be unique are asked for first, so that the message is about the
+    field; the other constraints are the database's to check, once.
+    """
+    for model, constraints in record.get_constraints():
+        for constraint in constraints:
+            if isinstance(constraint, UniqueConstraint):
+                constraint.validate(model, record)
+    try:
+        with transaction.atomic():
+            record.save()
+    except IntegrityError as error:
+        raise _in_words(record, error) from error
+
+
+def _in_words(record: Guarded, error: IntegrityError) -> ValidationError:
+    """The constraint's own message; an unknown one is the program's fault and is raised."""
+    said = str(error)
+    for _, constraints in record.get_constraints():
+        for constraint in constraints:
+            if constraint.name in said:
+                return ValidationError(constraint.get_violation_error_message())
+    raise error
 
 
 def refuse_future(when: When) -> None:
@@ -133,20 +153,20 @@ def blocks(lot: Lot) -> list[Block]:
     matter, allergen) on anything it was made from; a rejected delivery or a retired culture.
     """
     found = _own_blocks(lot)
-    flowing = (
-        Hold.objects.live()
-        .filter(lifted_at__isnull=True, cause__in=Hold.FLOWING)
-        .exclude(lot=lot.pk)
-        .select_related("lot")
-    )
-    candidates = list(flowing)
-    if candidates:
-        ancestors = ancestor_ids([lot.pk])
-        found += [
-            Block(lot, hold.lot, f"made from {hold.lot}, held: {hold.get_cause_display()}")
-            for hold in candidates
-            if hold.lot_id in ancestors
-        ]
+    open_holds = Hold.objects.live().filter(lifted_at__isnull=True).select_related("lot")
+    elsewhere = []
+    for hold in open_holds:
+        if hold.lot_id == lot.pk:
+            text = f"{lot} is on hold: {hold.get_cause_display()} ({hold.reason})"
+            found.append(Block(lot, lot, text))
+        elif hold.flows:
+            elsewhere.append(hold)
+    ancestors = ancestor_ids([lot.pk]) if elsewhere else set()
+    found += [
+        Block(lot, hold.lot, f"made from {hold.lot}, held: {hold.get_cause_display()}")
+        for hold in elsewhere
+        if hold.lot_id in ancestors
+    ]
     return found
 
 
@@ -154,10 +174,6 @@ def _own_blocks(lot: Lot) -> list[Block]:
     found = []
     if lot.is_void:
         found.append(Block(lot, lot, f"{lot} was voided: {lot.void_reason}"))
-    found += [
-        Block(lot, lot, f"{lot} is on hold: {hold.get_cause_display()} ({hold.reason})")
-        for hold in Hold.objects.live().filter(lot=lot.pk, lifted_at__isnull=True)
-    ]
     if lot.kind == LotKind.INGREDIENT:
         detail = lot.detail
         assert isinstance(detail, IngredientLot)
@@ -203,7 +219,7 @@ def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, fiel
 
 def flag(lot: Lot, kind: str, text: str) -> ReviewFlag:
     """Put something before a reviewer. Call it inside `recording()`."""
-    found = ReviewFlag(lot=lot, kind=kind, text=text)
+    found = ReviewFlag(lot_id=lot.pk, kind=kind, text=text)
     save_new(found)
     return found
 
@@ -253,8 +269,8 @@ def use_lot(
         ) or refuse_blocked(into, when, doing="added to", already_done=already_done, field="into")
         short = shortfall(source, quantity)
         use = LotUse(
-            source=_base(source),
-            into=_base(into),
+            source_id=source.pk,
+            into_id=into.pk,
             quantity=quantity.canonical,
             quantity_text=quantity.text,
             added=_added(source, into, quantity, when, purpose, added),
@@ -269,11 +285,6 @@ def use_lot(
         if short:
             flag(source, ReviewFlag.Kind.OVERDRAWN, f"{quantity} into {into}: {short}")
         return use
-
-
-def _base(lot: Lot) -> Lot:
-    """The lot as its parent row: links point there."""
-    return lot if type(lot) is Lot else Lot.objects.get(pk=lot.pk)
 
 
 def _refuse_impossible_use(source: Lot, into: Lot, quantity: Quantity, when: When) -> None:
