@@ -296,6 +296,7 @@ def retire(
     culture: Lot,
     retire_reason: str,
     when: When | None = None,
+    done_by: User | None = None,
     reason: str = "",
 ) -> CultureLot:
     """Take a starter out of use for good. What was made from it stays as it is."""
@@ -310,7 +311,7 @@ def retire(
             raise Refused({"when": f"{lot} did not exist before {lot.when}."})
     with recording(actor, reason or retire_reason):
         lot.retired_at = when.at if when else timezone.now()
-        lot.retired_by = actor
+        lot.retired_by = done_by or actor
         lot.retire_reason = retire_reason.strip()
         save_changed(lot)
         return lot

@@ -89,26 +89,47 @@ def _decide(
     lot.decided_by = actor
 
 
-def accept(*, actor: User, lot: Lot, reason: str) -> IngredientLot:
+def accept(
+    *,
+    actor: User,
+    lot: Lot,
+    reason: str,
+    when: When | None = None,
+    done_by: User | None = None,
+) -> IngredientLot:
     """Take a delivery into use. Raises `Refused` where that was decided before."""
-    return _settle(actor, lot, IngredientLot.Acceptance.ACCEPTED, reason)
+    return _settle(actor, lot, IngredientLot.Acceptance.ACCEPTED, reason, when, done_by)
 
 
-def reject(*, actor: User, lot: Lot, reason: str) -> IngredientLot:
+def reject(
+    *,
+    actor: User,
+    lot: Lot,
+    reason: str,
+    when: When | None = None,
+    done_by: User | None = None,
+) -> IngredientLot:
     """Turn a delivery down: it cannot be used any more."""
     if not reason.strip():
         raise Refused({"reason": "Say what is wrong with it."})
-    return _settle(actor, lot, IngredientLot.Acceptance.REJECTED, reason)
+    return _settle(actor, lot, IngredientLot.Acceptance.REJECTED, reason, when, done_by)
 
 
-def _settle(actor: User, lot: Lot, decision: str, reason: str) -> IngredientLot:
+def _settle(
+    actor: User, lot: Lot, decision: str, reason: str, when: When | None, done_by: User | None
+) -> IngredientLot:
     found = lot.detail
     if not isinstance(found, IngredientLot):
         raise Refused({"lot": f"{lot} is a {lot.get_kind_display()}, not a delivery."})
     if found.acceptance == decision:
         raise Refused({"lot": f"{lot} is {found.get_acceptance_display()} already."})
+    if when is not None:
+        refuse_future(when)
+        if when.provably_before(found.when):
+            raise Refused({"when": f"{lot} came {found.when}; nothing was decided on it before."})
     with recording(actor, reason):
-        _decide(found, decision, reason.strip() or "looked at", actor)
+        why = reason.strip() or "looked at"
+        _decide(found, decision, why, done_by or actor, when.at if when else None)
         save_changed(found)
         return found
 

@@ -8,10 +8,11 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from brewlog.domain.lots import save_changed, save_new
+from brewlog.domain.lots import refuse_future, save_changed, save_new
 from brewlog.models import Ingredient, Recipe, RecipeLine, RecipeVersion, User
 from brewlog.recording import Refused, recording
 from brewlog.units import Dimension, Quantity, show_quantity
+from brewlog.when import When
 
 _LITRE = 1_000_000
 
@@ -119,15 +120,24 @@ def add_line(
         return line
 
 
-def approve(*, actor: User, version: RecipeVersion, reason: str = "") -> RecipeVersion:
+def approve(
+    *,
+    actor: User,
+    version: RecipeVersion,
+    when: When | None = None,
+    done_by: User | None = None,
+    reason: str = "",
+) -> RecipeVersion:
     """Approve a version for use. From then on it is not changed any more."""
+    if when is not None:
+        refuse_future(when)
     if version.is_approved:
         raise Refused(f"{version} is approved already, by {version.approved_by}.")
     if not version.lines.live().exists():
         raise Refused(f"{version} has no lines yet. Write what goes in per litre first.")
     with recording(actor, reason):
-        version.approved_at = timezone.now()
-        version.approved_by = actor
+        version.approved_at = when.at if when else timezone.now()
+        version.approved_by = done_by or actor
         save_changed(version)
         return version
 
