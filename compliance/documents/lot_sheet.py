@@ -1,0 +1,301 @@
+"""The lot sheet: all that was recorded of one lot, on paper to be reviewed and signed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import chain
+
+from reportlab.platypus import Flowable, Spacer
+
+from compliance.documents.barcodes import BarcodeError, data_matrix
+from compliance.documents.flowables import SymbolBlock
+from compliance.documents.lot_packet import (
+    Entry,
+    LotPacket,
+    UseEntry,
+)
+from compliance.documents.page import (
+    BODY,
+    SMALL,
+    Column,
+    Row,
+    pairs,
+    paragraph,
+    render,
+    section,
+    signatures,
+    table,
+    title_block,
+)
+
+SIGNED_AS = ("Made and recorded by", "Record reviewed by", "Released or rejected by")
+
+
+def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
+    """The PDF of the sheet. `paper` is `a4` or `letter`."""
+    parts = (
+        _top(packet),
+        section("What it is", pairs(packet.identity)),
+        _planned(packet),
+        _made_from(packet),
+        _steps(packet),
+        _readings(packet),
+        _conditions(packet),
+        _laboratory(packet),
+        _line_checks(packet),
+        _made_into(packet),
+        _changes(packet),
+        _shipments(packet),
+        _moves(packet),
+        _balance(packet),
+        _holds(packet),
+        _flags(packet),
+        section("Cautions", *(paragraph(words, BODY) for words in packet.cautions)),
+        section("Signatures", signatures(SIGNED_AS)),
+    )
+    return render(packet.head, list(chain.from_iterable(parts)), paper)
+
+
+def symbol_of(code: str, module_mm: float = 0.5) -> SymbolBlock | None:
+    """A Data Matrix of a lot code, to scan from paper; None for codes it cannot carry."""
+    try:
+        return SymbolBlock(data_matrix(code), module_mm)
+    except BarcodeError:
+        return None
+
+
+def _top(packet: LotPacket) -> list[Flowable]:
+    lines = [f"{packet.kind.capitalize()}: {packet.description}"]
+    found = title_block(packet.code, lines, packet.head.state, symbol_of(packet.code))
+    found += [paragraph(f"Kept back: {words}", BODY) for words in packet.blocks]
+    return found
+
+
+def beneath(entry: Entry) -> list[str]:
+    """The line under an entry: its note, its late mark, and why it was struck out."""
+    marks = [f"note: {entry.note}"] if entry.note else []
+    marks += [mark for mark in (entry.late, entry.void) if mark]
+    return [" · ".join(marks)] if marks else []
+
+
+def entry_row(entry: Entry, *cells: object) -> Row:
+    return Row(cells, below=beneath(entry), is_struck=bool(entry.void))
+
+
+def _planned(packet: LotPacket) -> list[Flowable]:
+    if not packet.planned:
+        return []
+    columns = [
+        Column("Ingredient", 30),
+        Column("By recipe", 17, right=True),
+        Column("Planned", 17, right=True),
+        Column("Used", 19, right=True),
+        Column("Difference", 14, right=True),
+    ]
+    rows = [
+        Row((p.what, p.per_litre, p.planned, p.used, p.difference), below=p.lots)
+        for p in packet.planned
+    ]
+    volume = packet.planned_volume
+    aim = f"Planned volume {volume}." if volume else "No planned volume was written."
+    return section(
+        "Planned and used", paragraph(aim, SMALL), Spacer(1, 2), table(columns, rows, "")
+    )
+
+
+_USE_COLUMNS = (
+    Column("When", 17),
+    Column("Lot", 19),
+    Column("What it is", 33),
+    Column("Amount", 14, right=True),
+    Column("For", 17),
+    Column("By", 15),
+)
+
+
+def _use_rows(uses: Sequence[UseEntry]) -> list[Row]:
+    rows = []
+    for use in uses:
+        their = f" (supplier's lot {use.their_code})" if use.their_code else ""
+        known = f"{use.kind}: {use.what}{their}"
+        rows.append(entry_row(use, use.when, use.other, known, use.quantity, use.purpose, use.by))
+    return rows
+
+
+def _made_from(packet: LotPacket) -> list[Flowable]:
+    none = "Nothing of another lot went in."
+    return section("Lots that went in", table(_USE_COLUMNS, _use_rows(packet.uses_in), none))
+
+
+def _made_into(packet: LotPacket) -> list[Flowable]:
+    none = "Nothing of this lot went into another."
+    return section("Lots it went into", table(_USE_COLUMNS, _use_rows(packet.uses_out), none))
+
+
+def _steps(packet: LotPacket) -> list[Flowable]:
+    if not packet.steps and packet.kind not in {"brew", "batch", "preparation"}:
+        return []
+    columns = [
+        Column("When", 17),
+        Column("Step", 26),
+        Column("Temperature", 13, right=True),
+        Column("Volume", 13, right=True),
+        Column("For", 11, right=True),
+        Column("Instrument", 20),
+        Column("By", 15),
+    ]
+    rows = [
+        entry_row(s, s.when, s.what, s.temperature, s.volume, s.minutes, s.instrument, s.by)
+        for s in packet.steps
+    ]
+    return section("Process steps", table(columns, rows, "No steps recorded."))
+
+
+def _readings(packet: LotPacket) -> list[Flowable]:
+    columns = [
+        Column("When", 17),
+        Column("Stage", 16),
+        Column("Reading", 16),
+        Column("Value", 12, right=True),
+        Column("Sample at", 11, right=True),
+        Column("Instrument and its calibration then", 34),
+        Column("By", 14),
+    ]
+    rows = []
+    for r in packet.readings:
+        meter = ": ".join(part for part in (r.instrument, r.calibration) if part)
+        cells = (r.when, r.stage, r.what, r.value, r.sample_temperature, meter or "not named", r.by)
+        rows.append(entry_row(r, *cells))
+    return section("Readings", table(columns, rows, "No readings recorded."))
+
+
+def _conditions(packet: LotPacket) -> list[Flowable]:
+    if not packet.conditions and packet.kind not in {"culture", "batch"}:
+        return []
+    columns = [
+        Column("When", 17),
+        Column("Found", 28),
+        Column("Smell, look, taste", 40),
+        Column("Verdict", 12),
+        Column("By", 15),
+    ]
+    rows = [entry_row(c, c.when, c.findings, c.senses, c.verdict, c.by) for c in packet.conditions]
+    return section("How it looked and smelled", table(columns, rows, "No checks recorded."))
+
+
+def _laboratory(packet: LotPacket) -> list[Flowable]:
+    if not packet.lab_results and not packet.estimates and packet.kind not in {"batch", "bottling"}:
+        return []
+    columns = [
+        Column("Sampled", 17),
+        Column("Of", 17),
+        Column("Result", 14, right=True),
+        Column("± (k = 1)", 14, right=True),
+        Column("Laboratory, method, report", 42),
+        Column("By", 14),
+    ]
+    rows = []
+    for r in packet.lab_results:
+        where = ", ".join(part for part in (r.laboratory, r.method, r.report) if part)
+        rows.append(
+            entry_row(r, r.when, r.what, r.value, r.uncertainty or "not given", where, r.by)
+        )
+    found = section("Laboratory results", table(columns, rows, "No laboratory results recorded."))
+    if packet.estimates:
+        columns = [Column("When", 17), Column("Alcohol, estimated", 32), Column("How", 53)]
+        rows = [
+            entry_row(e, e.when, e.value, f"{e.method}; from {e.inputs}") for e in packet.estimates
+        ]
+        words = "An estimate is not evidence: only a laboratory result shows conformity."
+        found += section("Estimates", paragraph(words, SMALL), table(columns, rows, ""))
+    return found
+
+
+def _line_checks(packet: LotPacket) -> list[Flowable]:
+    if packet.kind != "bottling":
+        return []
+    columns = [Column("When", 17), Column("Check", 18), Column("Found", 52), Column("By", 15)]
+    rows = [entry_row(c, c.when, c.what, c.text, c.by) for c in packet.line_checks]
+    none = "No checks of the bottling line recorded."
+    return section("Bottling line checks", table(columns, rows, none))
+
+
+def _changes(packet: LotPacket) -> list[Flowable]:
+    columns = [
+        Column("When", 17),
+        Column("Change", 14, right=True),
+        Column("Why", 24),
+        Column("Witness or customer", 22),
+        Column("Reference", 20),
+        Column("By", 15),
+    ]
+    rows = [
+        entry_row(c, c.when, c.quantity, c.reason, c.who, c.reference, c.by) for c in packet.changes
+    ]
+    none = "No losses or corrections of stock recorded."
+    return section("Losses and corrections of stock", table(columns, rows, none))
+
+
+def _shipments(packet: LotPacket) -> list[Flowable]:
+    if not packet.shipments and packet.kind != "bottling":
+        return []
+    columns = [
+        Column("When", 17),
+        Column("Shipment", 17),
+        Column("Customer", 32),
+        Column("Amount", 12, right=True),
+        Column("Document", 18),
+        Column("From", 14),
+        Column("By", 14),
+    ]
+    rows = [
+        entry_row(s, s.when, s.number, s.customer, s.quantity, s.document, s.ship_from, s.by)
+        for s in packet.shipments
+    ]
+    return section("Shipments", table(columns, rows, "Nothing shipped."))
+
+
+def _moves(packet: LotPacket) -> list[Flowable]:
+    if not packet.moves and packet.kind != "bottling":
+        return []
+    columns = [
+        Column("When", 17),
+        Column("Amount", 13, right=True),
+        Column("From", 28),
+        Column("To", 28),
+        Column("By", 15),
+    ]
+    rows = [
+        entry_row(m, m.when, m.quantity, m.origin or "–", m.destination, m.by) for m in packet.moves
+    ]
+    return section("Where it stood", table(columns, rows, "No moves recorded."))
+
+
+def _balance(packet: LotPacket) -> list[Flowable]:
+    columns = [Column("", 70), Column("Amount", 30, right=True)]
+    rows = [Row((line.what, line.amount), is_bold=line.is_total) for line in packet.balance]
+    return section("Mass balance", table(columns, rows, "", width=60))
+
+
+def _holds(packet: LotPacket) -> list[Flowable]:
+    columns = [
+        Column("When", 17),
+        Column("Cause", 22),
+        Column("Reason", 33),
+        Column("Lifted", 28),
+        Column("By", 14),
+    ]
+    rows = [entry_row(h, h.when, h.cause, h.reason, h.lifted, h.by) for h in packet.holds]
+    return section("Holds", table(columns, rows, "Never held."))
+
+
+def _flags(packet: LotPacket) -> list[Flowable]:
+    columns = [
+        Column("Written", 17),
+        Column("What", 22),
+        Column("Recorded as it happened", 36),
+        Column("Settled", 25),
+        Column("By", 14),
+    ]
+    rows = [entry_row(f, f.when, f.what, f.text, f.settled, f.by) for f in packet.flags]
+    return section("Needs a look", table(columns, rows, "Nothing flagged."))

@@ -1,0 +1,373 @@
+"""The page kit of all papers: size, running lines, headings, pairs, tables, signatures.
+
+A paper is a list of these parts given to `render`. Black, hairlines and one accent; a
+state is always a word. The same parts give the same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from xml.sax.saxutils import escape
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    CondPageBreak,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+)
+
+from compliance.documents.fonts import BOLD, ITALIC, REGULAR, printable, use_fonts, width_of
+
+PAPERS = {"a4": A4, "letter": LETTER}
+SIDE, TOP, BOTTOM = 15 * mm, 19 * mm, 17 * mm
+
+INK = HexColor("#111111")
+SOFT = HexColor("#5a5a5a")
+HAIR = HexColor("#b9b4ac")
+ACCENT = HexColor("#7a3e12")  # brewed tea: 8.6:1 on white, prints dark without colour
+
+
+def _style(name: str, **settings: object) -> ParagraphStyle:
+    plain = {"fontName": REGULAR, "fontSize": 9, "leading": 11.4, "textColor": INK}
+    return ParagraphStyle(name, **{**plain, **settings})
+
+
+BODY = _style("body")
+SMALL = _style("small", fontSize=8, leading=10, textColor=SOFT)
+CELL = _style("cell", fontSize=8.5, leading=10.4)
+CELL_RIGHT = _style("cell-right", fontSize=8.5, leading=10.4, alignment=TA_RIGHT)
+BELOW = _style("below", fontSize=8, leading=9.8, textColor=SOFT, leftIndent=3 * mm)
+COLUMN = _style("column", fontName=BOLD, fontSize=7.6, leading=9, textColor=ACCENT)
+COLUMN_RIGHT = _style("column-right", parent=COLUMN, fontName=BOLD, fontSize=7.6, leading=9,
+                      textColor=ACCENT, alignment=TA_RIGHT)  # fmt: skip
+LABEL = _style("label", fontSize=8, leading=10.4, textColor=SOFT)
+HEADING = _style("heading", fontName=BOLD, fontSize=11, leading=13, spaceBefore=11, spaceAfter=2.5)
+TITLE = _style("title", fontName=BOLD, fontSize=23, leading=28)
+SUBTITLE = _style("subtitle", fontSize=11, leading=14)
+STATE = _style("state", fontName=BOLD, fontSize=10, leading=12.5)
+EMPTY = _style("empty", fontName=ITALIC, fontSize=8.5, leading=11, textColor=SOFT)
+
+
+@dataclass(frozen=True)
+class Head:
+    """What every page says: whose paper it is, of what, in which state, printed when by whom.
+
+    `printed_at` and all times of a packet are text in the brewery's zone, `time_zone`.
+    """
+
+    brewery: str
+    address: str
+    time_zone: str
+    title: str
+    subject: str
+    state: str
+    printed_at: str
+    printed_by: str
+
+
+def text(value: object) -> str:
+    """Anything as text for a paragraph: escaped, its line breaks kept."""
+    return escape(printable(str(value))).replace("\n", "<br/>")
+
+
+def struck(value: object) -> str:
+    """Crossed out, still to be read."""
+    shown = text(value)
+    return f"<strike>{shown}</strike>" if shown else ""
+
+
+def paragraph(value: object, style: ParagraphStyle = BODY) -> Paragraph:
+    return Paragraph(text(value), style)
+
+
+def heading(value: str, needs: float = 28 * mm) -> list[Flowable]:
+    """A section's heading, never left alone at the foot of a page."""
+    return [CondPageBreak(needs), paragraph(value, HEADING)]
+
+
+def empty(words: str) -> Paragraph:
+    """What stands where nothing was recorded."""
+    return paragraph(words, EMPTY)
+
+
+class _Rule(Flowable):
+    """A line across the column."""
+
+    def __init__(self, weight: float, colour: HexColor) -> None:
+        super().__init__()
+        self.weight, self.colour = weight, colour
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        self.width = width
+        return width, self.weight + 2
+
+    def draw(self) -> None:
+        self.canv.setStrokeColor(self.colour)
+        self.canv.setLineWidth(self.weight)
+        self.canv.line(0, 1, self.width, 1)
+
+
+def title_block(
+    title: str, lines: Sequence[str], state: str, aside: Flowable | None = None
+) -> list[Flowable]:
+    """The top of the first page: a large name, what it is, its state, and a barcode beside."""
+    left = [paragraph(title, TITLE), *(paragraph(line, SUBTITLE) for line in lines)]
+    left += [Spacer(1, 3), paragraph(f"State: {state}", STATE)]
+    if aside is None:
+        return [*left, Spacer(1, 3), _Rule(1.2, ACCENT)]
+    side_width, _ = aside.wrap(0, 0)
+    block = Table([[left, aside]], colWidths=["*", side_width], hAlign="LEFT")
+    block.setStyle(
+        [
+            ("VALIGN", (0, 0), (0, 0), "TOP"),
+            ("VALIGN", (1, 0), (1, 0), "TOP"),
+            ("ALIGN", (1, 0), (1, 0), "RIGHT"),
+            *_PADLESS,
+        ]
+    )
+    return [block, Spacer(1, 3), _Rule(1.2, ACCENT)]
+
+
+_PADLESS = [
+    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+    ("TOPPADDING", (0, 0), (-1, -1), 0),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+]
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A name and its value. An empty value is printed as a dash: asked for, not recorded."""
+
+    label: str
+    value: str
+
+
+def pairs(items: Sequence[Pair]) -> Flowable:
+    """Names and values in two columns, read down the left one first."""
+    half = (len(items) + 1) // 2
+    rows = []
+    for number in range(half):
+        row: list[Paragraph | str] = []
+        for item in items[number::half][:2]:
+            row += [paragraph(item.label, LABEL), paragraph(item.value or "–", CELL)]
+        rows.append([*row, *[""] * (4 - len(row))])
+    block = Table(rows, colWidths=["18%", "32%", "18%", "32%"], splitInRow=1)
+    block.setStyle(
+        [
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 8),
+            ("TOPPADDING", (0, 0), (-1, -1), 1.4),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.4),
+            ("LINEBELOW", (0, 0), (1, -1), 0.25, HAIR),
+            ("LINEBELOW", (2, 0), (3, -1), 0.25, HAIR),
+        ]
+    )
+    return block
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table: its head, its share of the width, and where figures stand."""
+
+    head: str
+    share: float
+    right: bool = False
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row's cells, lines beneath it across the table, and whether it is struck out."""
+
+    cells: Sequence[object]
+    below: Sequence[str] = field(default=())
+    is_struck: bool = False
+    is_bold: bool = False
+
+
+def table(
+    columns: Sequence[Column], rows: Sequence[Row], none: str, width: float = 100
+) -> Flowable:
+    """A table that breaks over pages and repeats its heads; `none` in words where it is empty.
+
+    `width` is in per cent of the page's column.
+    """
+    if not rows:
+        return empty(none)
+    body: list[list[object]] = [
+        [paragraph(c.head, COLUMN_RIGHT if c.right else COLUMN) for c in columns]
+    ]
+    style: list[tuple] = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
+        *(
+            ("RIGHTPADDING", (place, 0), (place, -1), 12)
+            for place, column in enumerate(columns)
+            if column.right
+        ),
+        ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.8),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+        ("LINEBELOW", (0, 0), (-1, 0), 0.8, ACCENT),
+    ]
+    for row in rows:
+        body.append(_cells(columns, row))
+        first = last = len(body) - 1
+        for line in row.below:
+            body.append([paragraph(line, BELOW), *[""] * (len(columns) - 1)])
+            last += 1
+            style += [
+                ("SPAN", (0, last), (-1, last)),
+                ("TOPPADDING", (0, last), (-1, last), 0),
+                ("BOTTOMPADDING", (0, last - 1), (-1, last - 1), 0.5),
+            ]
+        if 0 < last - first < 4:
+            style.append(("NOSPLIT", (0, first), (-1, last)))
+        style.append(("LINEBELOW", (0, last), (-1, last), 0.25, HAIR))
+    total = sum(column.share for column in columns)
+    made = Table(
+        body,
+        colWidths=[f"{width * column.share / total}%" for column in columns],
+        repeatRows=1,
+        splitInRow=1,
+        hAlign="LEFT",
+    )
+    made.setStyle(style)
+    return made
+
+
+def _cells(columns: Sequence[Column], row: Row) -> list[object]:
+    cells: list[object] = []
+    for column, value in zip(columns, row.cells, strict=True):
+        shown = struck(value) if row.is_struck else text(value)
+        if row.is_bold:
+            shown = f"<b>{shown}</b>"
+        cells.append(Paragraph(shown, CELL_RIGHT if column.right else CELL))
+    return cells
+
+
+def section(title: str, *parts: Flowable) -> list[Flowable]:
+    """A heading and what belongs under it."""
+    return [*heading(title), *parts]
+
+
+def signatures(meanings: Sequence[str]) -> Flowable:
+    """Lines to sign on paper: what the signature means, name, signature, date and time."""
+    heads = ("", "Name in print", "", "Signature", "", "Date and time")
+    rows: list[list[object]] = [[paragraph(head, COLUMN) for head in heads]]
+    rows += [[paragraph(meaning, CELL), "", "", "", "", ""] for meaning in meanings]
+    block = Table(
+        rows,
+        colWidths=["26%", "26%", "2%", "26%", "2%", "18%"],
+        rowHeights=[12, *[10 * mm] * len(meanings)],
+    )
+    style = [
+        ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ]
+    for column in (1, 3, 5):
+        style += [
+            ("LINEBELOW", (column, row), (column, row), 0.5, INK) for row in range(1, len(rows))
+        ]
+    block.setStyle(style)
+    return KeepTogether([block])
+
+
+class _NumberedCanvas(Canvas):
+    """Holds the pages back until their number is known, then writes the running lines."""
+
+    def __init__(self, *args: object, head: Head, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self._head = head
+        self._held: list[dict] = []
+
+    def showPage(self) -> None:  # noqa: N802 reportlab's name
+        self._held.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        for number, page in enumerate(self._held, start=1):
+            self.__dict__.update(page)
+            self._running_lines(number, len(self._held))
+            super().showPage()
+        super().save()
+
+    def _running_lines(self, number: int, count: int) -> None:
+        head = self._head
+        width, height = self._pagesize
+        self.setFillColor(INK)
+        self._line(height - 12 * mm, head.brewery, head.title, BOLD, 8.5)
+        self._rule(height - 14 * mm)
+        self._rule(12.5 * mm)
+        self.setFillColor(SOFT)
+        left = f"{head.subject}, page {number} of {count}"
+        right = f"state: {head.state}"
+        self._line(9 * mm, left, right, BOLD, 7.8)
+        printed = f"printed {head.printed_at} ({head.time_zone}) by {head.printed_by}"
+        self._line(5.6 * mm, printed, "", REGULAR, 7.8)
+
+    def _rule(self, y: float) -> None:
+        self.setStrokeColor(HAIR)
+        self.setLineWidth(0.5)
+        self.line(SIDE, y, self._pagesize[0] - SIDE, y)
+
+    def _line(self, y: float, left: str, right: str, font: str, size: float) -> None:
+        """A text at each margin; the left one is cut where they would meet."""
+        left, right = printable(left), printable(right)
+        room = self._pagesize[0] - 2 * SIDE
+        right = _cut(right, font, size, room * 0.6)
+        left = _cut(left, font, size, room - width_of(right, font, size) - 4 * mm)
+        self.setFont(font, size)
+        self.drawString(SIDE, y, left)
+        self.drawRightString(self._pagesize[0] - SIDE, y, right)
+
+
+def _cut(line: str, font: str, size: float, room: float) -> str:
+    if width_of(line, font, size) <= room:
+        return line
+    while line and width_of(line + "…", font, size) > room:
+        line = line[:-1]
+    return line + "…"
+
+
+def render(head: Head, story: Sequence[Flowable], paper: str = "a4") -> bytes:
+    """The PDF of the parts, with the running lines of `head` on every page.
+
+    `paper` is `a4` or `letter`. Raises `KeyError` for another.
+    """
+    use_fonts()
+    width, height = PAPERS[paper]
+    buffer = io.BytesIO()
+    document = BaseDocTemplate(
+        buffer,
+        pagesize=(width, height),
+        title=f"{head.title}: {head.subject}",
+        author=head.brewery,
+        subject=f"{head.state}; printed {head.printed_at} by {head.printed_by}",
+        creator="brewlog",
+        lang="en",
+        invariant=1,
+    )
+    frame = Frame(SIDE, BOTTOM, width - 2 * SIDE, height - TOP - BOTTOM, 0, 0, 0, 0, id="column")
+    document.addPageTemplates([PageTemplate(id="page", frames=[frame])])
+    document.build(list(story), canvasmaker=partial(_NumberedCanvas, head=head))
+    return buffer.getvalue()

@@ -1,0 +1,130 @@
+"""What all collectors share: the head of a paper, and how lots, times and entries are worded."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from brewlog.domain.lots import Block, blocks
+from brewlog.models import Brewery, Lot, LotKind, User
+from brewlog.models.base import Event, Guarded
+from brewlog.recording import reading
+from brewlog.units import METRIC, US, UnitSystem, show_quantity
+from compliance.documents.page import Head
+
+# What `Lot.detail` and its `describe()` read, so that a table of lots costs one query.
+DETAIL_PATHS = (
+    "as_ingredient__ingredient",
+    "as_ingredient__supplier",
+    "as_preparation",
+    "as_culture__line",
+    "as_brew__recipe__recipe",
+    "as_batch__recipe__recipe",
+    "as_batch__vessel",
+    "as_bottling__flavour",
+    "as_bottling__format",
+)
+
+DRAFT = "draft - not released"
+
+
+def detail_paths(prefix: str) -> list[str]:
+    """`DETAIL_PATHS` behind a link: `detail_paths("source")` for `select_related`."""
+    return [f"{prefix}__{path}" for path in DETAIL_PATHS]
+
+
+@dataclass(frozen=True)
+class Desk:
+    """Who prints, when, for which brewery, in which units."""
+
+    brewery: Brewery
+    printed_by: User
+    printed_at: dt.datetime
+
+    @property
+    def units(self) -> UnitSystem:
+        return US if self.printed_by.units == User.UnitSystem.US else METRIC
+
+    def amount(self, canonical: int, dimension: str) -> str:
+        """A worked-out amount in the reader's units."""
+        return show_quantity(canonical, dimension, self.units).replace("-", "\N{MINUS SIGN}")
+
+    def head(self, title: str, subject: str, state: str) -> Head:
+        return Head(
+            brewery=self.brewery.name,
+            address=self.brewery.address,
+            time_zone=self.brewery.time_zone,
+            title=title,
+            subject=subject,
+            state=state,
+            printed_at=moment(self.printed_at),
+            printed_by=str(self.printed_by),
+        )
+
+
+@contextmanager
+def desk(printed_by: User, printed_at: dt.datetime) -> Iterator[Desk]:
+    """One consistent picture of the records, in the brewery's zone, to collect a packet from."""
+    with reading():
+        brewery = Brewery.objects.first() or Brewery(name="(brewery not named yet)")
+        with timezone.override(brewery.zone):
+            yield Desk(brewery, printed_by, printed_at)
+
+
+def moment(at: dt.datetime | None) -> str:
+    """A stored time to the minute, in the zone in force; nothing where there is none."""
+    return f"{timezone.localtime(at):%Y-%m-%d %H:%M}" if at else ""
+
+
+def what(lot: Lot) -> str:
+    """A lot in words: the ingredient, the recipe and vessel, the flavour and format."""
+    return lot.detail.describe()  # type: ignore[attr-defined]
+
+
+def suppliers_code(lot: Lot) -> str:
+    """The code the lot had before it came here; '' where it has none."""
+    if lot.kind in {LotKind.INGREDIENT, LotKind.CULTURE}:
+        return lot.detail.supplier_code  # type: ignore[attr-defined]
+    return ""
+
+
+def state_of(lot: Lot, found: list[Block]) -> str:
+    """The state a paper shows: void, kept back, or draft."""
+    if lot.is_void:
+        return "VOID"
+    return f"KEPT BACK; {DRAFT}" if found else DRAFT
+
+
+def blocks_in_words(lot: Lot) -> tuple[str, list[Block]]:
+    """The lot's state, and what keeps it back."""
+    found = blocks(lot)
+    return state_of(lot, found), found
+
+
+def late_mark(entry: Event) -> str:
+    """Written more than a shift after it happened: when and by whom; else ''."""
+    if not entry.is_late:
+        return ""
+    return f"late: written {moment(entry.recorded_at)} by {entry.recorded_by}"
+
+
+def void_mark(record: Guarded) -> str:
+    """Who struck an entry out, when and why; else ''."""
+    if not record.is_void:
+        return ""
+    return f"struck out {moment(record.voided_at)} by {record.voided_by}: {record.void_reason}"
+
+
+def entry_fields(entry: Event) -> dict[str, str]:
+    """What every entry of a packet says of itself."""
+    return {
+        "when": str(entry.when),
+        "by": str(entry.done_by),
+        "late": late_mark(entry),
+        "note": entry.note,
+        "void": void_mark(entry),
+    }
