@@ -8,17 +8,21 @@ from __future__ import annotations
 
 import os
 import secrets
+import tempfile
+from contextlib import suppress
 from pathlib import Path
+from typing import TextIO
 
 from django.core.exceptions import ImproperlyConfigured
 
 _TRUE = {"1", "true", "yes", "on"}
 _FALSE = {"0", "false", "no", "off"}
+_SHORTEST_SECRET = 32
 
 
 def env_text(name: str, default: str) -> str:
-    """The variable as text; `default` where it is not set."""
-    return os.environ.get(name, default)
+    """The variable as text; `default` where it is not set or empty."""
+    return os.environ.get(name) or default
 
 
 def env_bool(name: str, default: bool) -> bool:
@@ -34,17 +38,6 @@ def env_bool(name: str, default: bool) -> bool:
     raise ImproperlyConfigured(f"{name} is '{raw}'. Write yes or no.")
 
 
-def env_int(name: str, default: int) -> int:
-    """The variable as a whole number."""
-    raw = os.environ.get(name)
-    if raw is None:
-        return default
-    try:
-        return int(raw)
-    except ValueError:
-        raise ImproperlyConfigured(f"{name} is '{raw}'. Write a whole number.") from None
-
-
 def env_list(name: str, default: list[str]) -> list[str]:
     """The variable as a comma-separated list, blanks left out."""
     raw = os.environ.get(name)
@@ -55,12 +48,15 @@ def env_list(name: str, default: list[str]) -> list[str]:
 
 def env_folder(name: str, default: Path) -> Path:
     """The variable as a folder that can be written to; it is made if missing."""
-    folder = Path(os.environ.get(name, default)).expanduser().resolve()
+    folder = Path(os.environ.get(name) or default).expanduser().resolve()
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
     except OSError as error:
         raise ImproperlyConfigured(
-            f"{name} is '{folder}', which cannot be used as a folder ({error.strerror})."
+            f"{name} is '{folder}', which cannot be used as a folder ({error.strerror}). "
+            "Name a folder that can be written to."
         ) from error
     return folder
 
@@ -73,11 +69,20 @@ def env_secret(name: str, keep_in: Path) -> str:
     """
     raw = os.environ.get(name)
     if raw is not None:
-        if len(raw) < 32:
+        if len(raw) < _SHORTEST_SECRET:
             raise ImproperlyConfigured(f"{name} is too short. Use at least 32 random characters.")
         return raw
     if not keep_in.exists():
-        descriptor = os.open(keep_in, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(descriptor, "w") as file:
+        # Two programs may start at once: the first one's secret holds.
+        with suppress(FileExistsError), _only_for_the_owner(keep_in) as file:
             file.write(secrets.token_urlsafe(48))
-    return keep_in.read_text().strip()
+    kept = keep_in.read_text().strip()
+    if len(kept) < _SHORTEST_SECRET:
+        raise ImproperlyConfigured(
+            f"The secret in {keep_in} is damaged. Remove that file, and everyone logs in again."
+        )
+    return kept
+
+
+def _only_for_the_owner(file: Path) -> TextIO:
+    return os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w")

@@ -97,35 +97,55 @@ def _take_write_lock() -> None:
 
 @contextmanager
 def reading() -> Iterator[None]:
-    """One consistent, read-only picture of the records, without waiting for a writer."""
+    """One consistent, read-only picture of the records, without waiting for a writer.
+
+    Inside an open recording it reads along with it.
+    """
     if _current.get() is not None:
         yield
         return
     token = _reading.set(True)
     try:
-        if connection.vendor == "postgresql":
-            with transaction.atomic():
-                if not connection.in_atomic_block or len(connection.savepoint_ids) == 0:
-                    with connection.cursor() as cursor:
-                        cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
-                yield
-        else:
-            with _deferred_sqlite_transaction():
-                yield
+        with _snapshot():
+            yield
     finally:
         _reading.reset(token)
 
 
 @contextmanager
-def _deferred_sqlite_transaction() -> Iterator[None]:
-    """A plain BEGIN: Django's own would take the write lock (transaction_mode)."""
+def _snapshot() -> Iterator[None]:
+    """The database's own read-only transaction. Inside another one, that one's picture holds."""
     if connection.in_atomic_block:
         yield
-        return
+    elif connection.vendor == "postgresql":
+        with transaction.atomic():
+            # Only the first statement of a transaction may say so.
+            with connection.cursor() as cursor:
+                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+            yield
+    else:
+        with _deferred_sqlite_transaction():
+            yield
+
+
+@contextmanager
+def _deferred_sqlite_transaction() -> Iterator[None]:
+    """A plain BEGIN: Django's own would take the write lock (transaction_mode)."""
+    connection.ensure_connection()
     mode = connection.transaction_mode
     connection.transaction_mode = "DEFERRED"
     try:
-        with transaction.atomic():
+        with transaction.atomic(), _query_only():
             yield
     finally:
         connection.transaction_mode = mode
+
+
+@contextmanager
+def _query_only() -> Iterator[None]:
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA query_only = ON")
+        try:
+            yield
+        finally:
+            cursor.execute("PRAGMA query_only = OFF")

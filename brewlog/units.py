@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from decimal import ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
 from functools import cache
 
@@ -84,8 +84,29 @@ def registry() -> pint.UnitRegistry:
     return pint.UnitRegistry(non_int_type=Decimal, cache_folder=":auto:")
 
 
-_NUMBER = r"[-+]?(?:\d{1,3}(?:[ '’]\d{3})+|\d+)?(?:[.,]\d+)*"
-_QUANTITY = re.compile(rf"^({_NUMBER})\s*([a-zµ° ]*)\.?$", re.IGNORECASE)
+# What keyboards and sheets write for the same sign.
+_SAME_SIGNS = str.maketrans(
+    {"\u2212": "-", "\u00ba": "°", "\u2103": "°C", "\u2109": "°F", "\u03bc": "µ", "\u2113": "l"}
+)
+_SPACES = r"[ '\u2019]"
+_NUMBER = rf"[-+]?(?:\d{{1,3}}(?:{_SPACES}\d{{3}})+|\d+)?(?:[.,]\d+)*"
+_QUANTITY = re.compile(rf"^({_NUMBER})\s*([a-zµ .]*)$", re.ASCII | re.IGNORECASE)
+_GROUPED_BY_SPACE = re.compile(rf"[-+]?\d{{1,3}}(?:{_SPACES}\d{{3}})+(?:[.,]\d+)?", re.ASCII)
+_PLAIN = re.compile(r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)", re.ASCII)
+_ONE_COMMA_GROUP = re.compile(r"[-+]?[1-9]\d{0,2},\d{3}", re.ASCII)
+# 1,234.5 and 1,234,567; 1.234,5 and 1.234.567.
+_GROUPED_BY_COMMA = re.compile(
+    r"[-+]?[1-9]\d{0,2}(?:,\d{3})+\.\d+|[-+]?[1-9]\d{0,2}(?:,\d{3}){2,}", re.ASCII
+)
+_GROUPED_BY_POINT = re.compile(
+    r"[-+]?[1-9]\d{0,2}(?:\.\d{3})+,\d+|[-+]?[1-9]\d{0,2}(?:\.\d{3}){2,}", re.ASCII
+)
+# What the field beside the number holds.
+_LONGEST = 60
+
+
+def _tidy(text: str) -> str:
+    return " ".join(text.translate(_SAME_SIGNS).split())
 
 
 def parse_number(text: str) -> Decimal:
@@ -94,28 +115,25 @@ def parse_number(text: str) -> Decimal:
     `1.234,5` and `1,234.5` are read by their last mark; `1,234` alone is refused as
     ambiguous, because a thousandfold error in a record is worse than a question.
     """
-    cleaned = re.sub(r"[\s'’]", "", text)
-    marks = [c for c in cleaned if c in ".,"]
-    if len(marks) > 1 and len(set(marks)) == 1:
-        raise UnitError(f"'{text}' has two decimal marks. Write the number like 12.5.")
-    if len(marks) > 2 or (len(marks) == 2 and re.search(r"[.,]\d{3}[.,]\d+$", cleaned) is None):
+    cleaned = _tidy(text)
+    if len(cleaned) > _LONGEST:
+        raise UnitError(f"'{cleaned[:20]}...' is too long for a number.")
+    if _GROUPED_BY_SPACE.fullmatch(cleaned):
+        cleaned = re.sub(_SPACES, "", cleaned)
+    elif _ONE_COMMA_GROUP.fullmatch(cleaned):
+        raise UnitError(
+            f"'{text}' could be a thousand or a decimal. Write it without the comma, "
+            "or with a decimal point."
+        )
+    if _GROUPED_BY_COMMA.fullmatch(cleaned):
+        return Decimal(cleaned.replace(",", ""))
+    if _GROUPED_BY_POINT.fullmatch(cleaned):
+        return Decimal(cleaned.replace(".", "").replace(",", "."))
+    if _PLAIN.fullmatch(cleaned):
+        return Decimal(cleaned.replace(",", "."))
+    if re.fullmatch(r"[-+]?[\d.,]*\d[\d.,]*", cleaned, re.ASCII):
         raise UnitError(f"'{text}' has too many decimal marks. Write the number like 12.5.")
-    if len(marks) == 2:
-        cleaned = cleaned.replace(marks[0], "").replace(marks[1], ".")
-    elif marks == [","]:
-        if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", cleaned):
-            raise UnitError(
-                f"'{text}' could be a thousand or a decimal. Write it without the comma, "
-                "or with a decimal point."
-            )
-        cleaned = cleaned.replace(",", ".")
-    try:
-        number = Decimal(cleaned)
-    except InvalidOperation:
-        raise UnitError(f"'{text}' is not a number. Write it like 12.5.") from None
-    if not number.is_finite():
-        raise UnitError(f"'{text}' is not a number. Write it like 12.5.")
-    return number
+    raise UnitError(f"'{text}' is not a number. Write it like 12.5.")
 
 
 def parse_quantity(text: str, *dimensions: Dimension, default_unit: str = "") -> Quantity:
@@ -124,21 +142,24 @@ def parse_quantity(text: str, *dimensions: Dimension, default_unit: str = "") ->
     `default_unit` is what a bare number means; without it a bare mass or volume is
     refused. Raises `UnitError`. Zero is a quantity; less than zero is not.
     """
-    cleaned = " ".join(text.replace("\u00a0", " ").split())
+    cleaned = _tidy(text)
+    if len(cleaned) > _LONGEST:
+        raise UnitError(f"'{cleaned[:20]}...' is too long for an amount.")
     match = _QUANTITY.match(cleaned)
-    if not match or not match[1].strip(" +-"):
+    if not match or not match[1].strip("+-"):
         raise UnitError(f"'{text}' is not an amount. Write it like {_examples(dimensions)}.")
     number = parse_number(match[1])
     if number < 0:
         raise UnitError(f"'{text}' is less than nothing. Write an amount of zero or more.")
-    unit = (match[2].strip() or default_unit).lower()
+    written = " ".join(match[2].replace(".", " ").split())
+    unit = (written or default_unit).lower()
     dimension = _dimension_of(text, unit, dimensions)
     canonical = _to_canonical(number, unit, dimension)
     if canonical > _LARGEST:
         raise UnitError(f"'{text}' is more than any brewery holds. Check the number and the unit.")
     if dimension == Dimension.COUNT and canonical != number:
         raise UnitError(f"'{text}' is not a whole number of pieces.")
-    shown = cleaned if match[2].strip() or not default_unit else f"{cleaned} {default_unit}"
+    shown = cleaned if written or not default_unit else f"{match[1]} {default_unit}"
     return Quantity(canonical, dimension, shown)
 
 
@@ -195,7 +216,7 @@ def show_quantity(canonical: int, dimension: str, system: UnitSystem = METRIC) -
     units = system.mass if dimension == Dimension.MASS else system.volume
     for unit in units:
         amount = _in_unit(canonical, dimension, unit)
-        if abs(amount) >= 1 or unit == units[-1]:
+        if abs(amount) >= 1 or amount == 0 or unit == units[-1]:
             return f"{_figures(amount)} {unit}"
     raise AssertionError("a unit system lists at least one unit")
 
@@ -216,7 +237,7 @@ def _figures(amount: Decimal, figures: int = 4) -> str:
     return f"{grouped}.{rest}" if rest else grouped
 
 
-_TEMPERATURE = re.compile(rf"^({_NUMBER})\s*(°?\s*[cf]|k)?$", re.IGNORECASE)
+_TEMPERATURE = re.compile(rf"^({_NUMBER})\s*(°?\s*[cfk]?)$", re.ASCII | re.IGNORECASE)
 
 
 def parse_temperature(text: str, default_unit: str = "C") -> Decimal:
@@ -224,11 +245,11 @@ def parse_temperature(text: str, default_unit: str = "C") -> Decimal:
 
     Raises `UnitError` for what is not a temperature or what no brewery meets.
     """
-    match = _TEMPERATURE.match(" ".join(text.split()))
-    if not match or not match[1].strip(" +-"):
+    match = _TEMPERATURE.match(_tidy(text))
+    if not match or not match[1].strip("+-"):
         raise UnitError(f"'{text}' is not a temperature. Write it like 21.5 °C or 70 °F.")
     number = parse_number(match[1])
-    unit = (match[2] or default_unit).upper().replace("°", "").strip()
+    unit = match[2].upper().replace("°", "").strip() or default_unit
     if unit == "F":
         celsius = (number - 32) * 5 / 9
     elif unit == "K":

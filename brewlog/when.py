@@ -33,8 +33,7 @@ class When:
         """The latest moment it can have been (exclusive for a day)."""
         if self.precision == Precision.MINUTE:
             return self.at
-        following = timezone.localtime(self.at).date() + dt.timedelta(days=1)
-        return _local(dt.datetime.combine(following, dt.time()))
+        return _start_of(timezone.localtime(self.at).date() + dt.timedelta(days=1))
 
     def provably_before(self, other: When) -> bool:
         """Whether this was certainly over when the other began."""
@@ -58,7 +57,14 @@ def now() -> When:
 
 def on_day(day: dt.date) -> When:
     """Some time on that day, in the brewery's time zone."""
-    return When(_local(dt.datetime.combine(day, dt.time())), Precision.DAY)
+    return When(_start_of(day), Precision.DAY)
+
+
+def _start_of(day: dt.date) -> dt.datetime:
+    """The moment the day begins, also where the clocks skip midnight or show it twice."""
+    midnight = dt.datetime.combine(day, dt.time(), timezone.get_current_timezone())
+    # By way of UTC, a midnight that was skipped becomes the moment the clocks went forward.
+    return midnight.astimezone(dt.UTC)
 
 
 def _local(naive: dt.datetime) -> dt.datetime:
@@ -69,15 +75,10 @@ def _local(naive: dt.datetime) -> dt.datetime:
     if first.utcoffset() == second.utcoffset():
         return first
     if first.astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None) != naive:
-        if naive.time() == dt.time():
-            # A day that begins with the clock going forward begins an hour later.
-            return first.astimezone(dt.UTC)
         raise WhenError(
             f"{naive:%Y-%m-%d %H:%M} did not happen: the clocks went forward. "
             "Write the time the new clock showed."
         )
-    if naive.time() == dt.time():
-        return first
     raise WhenError(
         f"{naive:%Y-%m-%d %H:%M} happened twice: the clocks went back. "
         f"Write it with its offset, {first.isoformat(timespec='minutes')} for the first "
@@ -85,11 +86,16 @@ def _local(naive: dt.datetime) -> dt.datetime:
     )
 
 
-_DATE = re.compile(r"^(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})(?:[ T]+(.+))?$")
-_TIME = re.compile(r"^(\d{1,2})[:.h](\d{2})(?::\d{2})?\s*([ap]m)?$", re.IGNORECASE)
+_DATE = re.compile(r"^(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})(?:,?[ T]+(.+))?$", re.ASCII)
+_TIME = re.compile(
+    r"^(\d{1,2})(?:[:.h](\d{2})(?::\d{2}(?:\.\d+)?)?)?\s*([ap]m)?$", re.ASCII | re.IGNORECASE
+)
+_OFFSET = re.compile(r"\s*(Z|[-+]\d{2}(?::?\d{2})?)$", re.ASCII | re.IGNORECASE)
 # A sheet's serial days: 20000 is in 1954 and 80000 in 2119, so lot codes are not taken for dates.
-_SERIAL = re.compile(r"^([2-7]\d{4})(\.\d+)?$")
-_SERIAL_EPOCH = dt.datetime(1899, 12, 30)  # noqa: DTZ001 a naive sheet date
+_SERIAL = re.compile(r"^([2-7]\d{4})(\.\d+)?$", re.ASCII)
+_SERIAL_EPOCH = dt.datetime(1899, 12, 30)  # a sheet's dates know no zone
+# Years outside these are slips of the finger: 0026, 2206.
+_YEARS = range(1954, 2120)
 
 
 def parse_when(text: str, day_first: bool = True) -> When:
@@ -130,6 +136,8 @@ def _date(text: str, first: str, second: str, third: str, day_first: bool) -> dt
         day, month = (int(first), int(second)) if day_first else (int(second), int(first))
     else:
         raise WhenError(f"'{text}' has no four-figure year. Write it like 2026-03-04.")
+    if year not in _YEARS:
+        raise WhenError(f"'{text}' is in the year {year}. Write it like 2026-03-04.")
     try:
         return dt.date(year, month, day)
     except ValueError:
@@ -140,22 +148,31 @@ def _date(text: str, first: str, second: str, third: str, day_first: bool) -> dt
 
 
 def _timed(text: str, day: dt.date, clock: str) -> When:
-    if "+" in clock or clock.endswith("Z") or re.search(r"-\d{2}:?\d{2}$", clock):
-        try:
-            moment = dt.datetime.fromisoformat(f"{day.isoformat()}T{clock}")
-        except ValueError:
-            raise WhenError(f"'{text}' has a time that cannot be read.") from None
-        return When(moment.replace(second=0, microsecond=0))
+    offset = _OFFSET.search(clock)
+    time = _time_of_day(clock[: offset.start()] if offset else clock)
+    naive = dt.datetime.combine(day, time)
+    if not offset:
+        return When(_local(naive))
+    try:
+        return When(dt.datetime.fromisoformat(f"{naive.isoformat()}{offset[1].upper()}"))
+    except ValueError:
+        raise WhenError(
+            f"'{text}' has an offset that cannot be read. Write it like 2026-03-04 14:20+01:00."
+        ) from None
+
+
+def _time_of_day(clock: str) -> dt.time:
+    """`14:20`, `14.20`, `14h20`, `2:20 pm`, `2 pm`; seconds are left out."""
     match = _TIME.match(clock)
-    if not match:
+    half = (match[3] or "").lower() if match else ""
+    if not match or not (match[2] or half):
         raise WhenError(f"'{clock}' is not a time of day. Write it like 14:20.")
-    hour, minute, half = int(match[1]), int(match[2]), (match[3] or "").lower()
+    hour, minute = int(match[1]), int(match[2] or 0)
     if half and not 1 <= hour <= 12:
         raise WhenError(f"'{clock}' is not a time of day. Write it like 2:20 pm or 14:20.")
     if half:
         hour = hour % 12 + (12 if half == "pm" else 0)
     try:
-        time = dt.time(hour, minute)
+        return dt.time(hour, minute)
     except ValueError:
         raise WhenError(f"'{clock}' is not a time of day. Write it like 14:20.") from None
-    return When(_local(dt.datetime.combine(day, time)))

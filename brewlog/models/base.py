@@ -6,10 +6,12 @@ import datetime as dt
 from typing import Any, NoReturn
 
 from django.conf import settings
-from django.core.exceptions import ValidationError
+from django.contrib.auth import get_user_model
 from django.db import models
+from django.db.models.signals import pre_delete
+from django.dispatch import receiver
 from django.utils import timezone
-from simple_history.models import HistoricalRecords
+from simple_history.models import HistoricalChanges, HistoricalRecords
 
 from brewlog.recording import RecordingError, current_recording
 from brewlog.when import Precision, When
@@ -75,7 +77,7 @@ class Guarded(models.Model):
     class Meta:
         abstract = True
 
-    def save(self, *args: Any, update_fields: Any = None, **kwargs: Any) -> None:
+    def save(self, *, update_fields: Any = None, **kwargs: Any) -> None:
         now_recording = current_recording()
         if update_fields is not None:
             # The history row would hold the unsaved values of the other fields too.
@@ -83,18 +85,24 @@ class Guarded(models.Model):
         if self._state.adding:
             self.recorded_at = timezone.now()
             self.recorded_by = now_recording.actor
-        super().save(*args, **kwargs)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise RecordingError("Records are never deleted. Void the entry, with a reason.")
+            # A new record is never written over an old one that has its key.
+            kwargs["force_insert"] = (models.Model,)
+        super().save(**kwargs)
 
     @property
     def is_void(self) -> bool:
         return self.voided_at is not None
 
-    def clean_constraints(self) -> None:
-        """Check the database's constraints, with their words. Raises `ValidationError`."""
-        self.validate_constraints()
+
+@receiver(pre_delete)
+def refuse_deletion(sender: type[models.Model], **signal: Any) -> None:
+    """Records, their history and people stay, whatever asks for the deletion."""
+    if issubclass(sender, Guarded):
+        raise RecordingError("Records are never deleted. Void the entry, with a reason.")
+    if issubclass(sender, HistoricalChanges):
+        raise RecordingError("What was written stays: history is never deleted.")
+    if issubclass(sender, get_user_model()):
+        raise RecordingError("People are never deleted. Make the account inactive instead.")
 
 
 class Record(Guarded):
@@ -180,8 +188,3 @@ def positive(field: str, name: str) -> models.CheckConstraint:
         name=name,
         violation_error_message="The amount must be more than nothing.",
     )
-
-
-def refuse(field: str, message: str) -> NoReturn:
-    """Raise a `ValidationError` on one field."""
-    raise ValidationError({field: message})
