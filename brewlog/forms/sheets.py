@@ -1,0 +1,68 @@
+"""Rows that only a sheet has: a decision with its date, a register's "in use"."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from brewlog.forms.base import EntryForm
+from brewlog.forms.cultures import RetireForm
+from brewlog.forms.fields import (
+    ChoiceField,
+    LotField,
+    PersonField,
+    TextField,
+    WhenField,
+    YesNoField,
+)
+from brewlog.forms.recipes import RecipeVersionField
+from brewlog.models import IngredientLot, LotKind
+
+_DECISIONS = [
+    choice
+    for choice in IngredientLot.Acceptance.choices
+    if choice[0] != IngredientLot.Acceptance.AWAITING
+]
+
+
+class YesUnlessNoField(YesNoField):
+    """Yes or no, and yes where nothing is written."""
+
+    def to_python(self, value: Any) -> bool:
+        return super().to_python(value) if str(value or "").strip() else True
+
+
+class _InUseMixin(forms.Form):
+    in_use = YesUnlessNoField(label="In use", help_text="no, for what is not used any more")
+
+
+def register_row(form: type[EntryForm]) -> type[EntryForm]:
+    """A register's form with the column that says whether it is still in use."""
+    last = {"__module__": __name__, "field_order": [*form.base_fields, "in_use"]}
+    return type(f"{form.__name__}Row", (form, _InUseMixin), last)
+
+
+class DecisionRowForm(EntryForm):
+    """A delivery was accepted or rejected."""
+
+    lot = LotField(LotKind.INGREDIENT, label="Lot")
+    decision = ChoiceField(label="Decision", choices=_DECISIONS)
+    when = WhenField(label="When")
+    done_by = PersonField(label="By", required=False)
+    reason = TextField(label="Reason", max_length=200)
+
+
+class ApprovalRowForm(EntryForm):
+    """A recipe version was approved."""
+
+    version = RecipeVersionField(label="Recipe version")
+    when = WhenField(label="When")
+    done_by = PersonField(label="By", required=False)
+    reason = TextField(label="Remark", required=False)
+
+
+class RetireRowForm(RetireForm):
+    """A starter was taken out of use."""
+
+    done_by = PersonField(label="By", required=False)

@@ -1,0 +1,1 @@
+"""Spreadsheets in: read, ordered, checked and recorded by the same verbs as the pages."""

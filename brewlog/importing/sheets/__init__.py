@@ -1,0 +1,15 @@
+"""Every sheet there is, in the order in which rows of one moment are recorded."""
+
+from __future__ import annotations
+
+from brewlog.importing.sheet import Sheet, loose
+from brewlog.importing.sheets import recipes, registers, work
+
+SHEETS: tuple[Sheet, ...] = (*registers.SHEETS, *recipes.SHEETS, *work.SHEETS)
+
+# These are recorded before the others are read: the clock and the dates' order hold for them.
+FIRST: tuple[Sheet, ...] = ()
+
+BY_NAME: dict[str, Sheet] = {sheet.name: sheet for sheet in SHEETS}
+if len({loose(name) for name in BY_NAME}) != len(SHEETS):
+    raise ValueError("Two sheets share a name.")
