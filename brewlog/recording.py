@@ -135,7 +135,7 @@ def _deferred_sqlite_transaction() -> Iterator[None]:
     mode = connection.transaction_mode
     connection.transaction_mode = "DEFERRED"
     try:
-        with transaction.atomic(), _query_only():
+        with _query_only(), transaction.atomic():
             yield
     finally:
         connection.transaction_mode = mode

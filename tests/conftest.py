@@ -3,10 +3,26 @@
 from __future__ import annotations
 
 import pytest
+from django.db import connections
 from django.utils import timezone
 
 from brewlog.models import Brewery, User
 from tests import factories
+from tests.left_out import (  # noqa: F401  hooks
+    on_postgresql,
+    pytest_collection_modifyitems,
+    pytest_sessionfinish,
+    pytest_terminal_summary,
+)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix, tmp_path_factory):
+    """SQLite's tests run on a file, as a brewery does: in memory all threads share one
+    connection, and readers wait for writers."""
+    database = connections["default"].settings_dict
+    if not on_postgresql():
+        database["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
 
 
 @pytest.fixture(autouse=True)
