@@ -10,16 +10,14 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any
 
 from django.db import connection
-from django.db.models import BigIntegerField, F, Model, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import BigIntegerField, F, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import Cast, Coalesce
 
 from brewlog.models import Lot, LotUse, ShipmentLine, StockAdjustment
-
-AnyLot = TypeVar("AnyLot", bound=Model)
 
 
 def ids_sql() -> str:
@@ -63,7 +61,7 @@ def _made() -> Coalesce:
     return Coalesce(F("made"), _total(poured_in, "into", "quantity"))
 
 
-def with_on_hand(lots: QuerySet[AnyLot]) -> QuerySet[AnyLot]:
+def with_on_hand(lots: QuerySet[Any]) -> QuerySet[Any]:
     """The lots with `on_hand` (canonical unit) beside each, in the same query.
 
     Works on `Lot` and on its children (`Batch`, `BottlingLot`...). Less than nothing

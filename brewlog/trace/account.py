@@ -122,12 +122,11 @@ class _Plant:
 
     def events(self, lot: int) -> Iterator[_Use | _Sink]:
         """What happened to the lot, fillings before the draws that may have followed them."""
-        fillings = [((use.span.first, 0, use.pk), use) for use in self.uses_in.get(lot, ())]
-        draws = [((use.span.last, 1, use.pk), use) for use in self.uses_out.get(lot, ())]
-        sinks = [
-            ((sink.span.last, 2, place), sink) for place, sink in enumerate(self.sinks.get(lot, ()))
-        ]
-        for _, event in sorted([*fillings, *draws, *sinks], key=lambda pair: pair[0]):
+        timed: list[tuple[tuple[int, int, int], _Use | _Sink]] = []
+        timed += [((use.span.first, 0, use.pk), use) for use in self.uses_in[lot]]
+        timed += [((use.span.last, 1, use.pk), use) for use in self.uses_out[lot]]
+        timed += [((sink.span.last, 2, place), sink) for place, sink in enumerate(self.sinks[lot])]
+        for _, event in sorted(timed, key=lambda pair: pair[0]):
             yield event
 
     def adds(self, use: _Use) -> int:
@@ -141,7 +140,7 @@ class _Plant:
 
     def amount(self, lot: int) -> int:
         """What the lot amounts to: made and added."""
-        added = sum(self.adds(use) for use in self.uses_in.get(lot, ()))
+        added = sum(self.adds(use) for use in self.uses_in[lot])
         return (self.facts[lot].made or 0) + added
 
 
@@ -163,7 +162,7 @@ def _load(lots: set[int]) -> _Plant:
         use.source
         for lot, each in facts.items()
         if each.made is None
-        for use in uses_in.get(lot, ())
+        for use in uses_in[lot]
         if use.source not in facts
     }
     if outside:
@@ -339,6 +338,8 @@ def where_it_went(lot: Lot) -> WhereItWent:
     shares: list[Share] = []
     unexplained = 0
     for here in plant.ordered():
+        if here != suspect and not any(use.pk in carried for use in plant.uses_in[here]):
+            continue
         vessel = _Vessel(plant.facts[here].made or 0)
         left: dict[str, int] = defaultdict(int)
         for event in plant.events(here):
@@ -348,7 +349,8 @@ def where_it_went(lot: Lot) -> WhereItWent:
                 vessel.fill(carried.pop(event.pk, {}), plant.adds(event))
             else:
                 taken = _taken(vessel, here, event.quantity, suspect)
-                carried[event.pk] = {suspect: taken} if taken else {}
+                if taken:
+                    carried[event.pk] = {suspect: taken}
         on_hand = vessel.remaining().get(suspect, 0)
         entered = vessel.entered.get(suspect, 0)
         if here == suspect:

@@ -8,7 +8,7 @@ from django.db import connection
 
 from brewlog.ledger import ids_in, ids_parameter
 from brewlog.models import CultureLot, Lot
-from brewlog.trace.closure import up_sql
+from brewlog.trace.closure import up_sql, uses_sql
 from brewlog.trace.order import made_order
 
 
@@ -26,11 +26,7 @@ def generations(lot_ids: Iterable[int]) -> dict[int, int]:
     """
     wanted = list(lot_ids)
     with connection.cursor() as cursor:
-        cursor.execute(
-            f"{up_sql()} SELECT step.source_id, step.into_id FROM reached "
-            "JOIN brewlog_lotuse step ON step.into_id = reached.id AND step.voided_at IS NULL",
-            [ids_parameter(wanted)],
-        )
+        cursor.execute(uses_sql(up_sql(), "source_id, into_id", "into_id"), [ids_parameter(wanted)])
         edges = cursor.fetchall()
     lots = {*wanted, *(source for source, _ in edges)}
     kept_back = set(

@@ -9,9 +9,17 @@ from dataclasses import dataclass, field
 from django.db import connection
 
 from brewlog.ledger import MassBalance, ids_in, ids_parameter, mass_balances
-from brewlog.models import BottlingLot, Customer, Lot, LotKind, ShipmentLine, StockAdjustment
+from brewlog.models import (
+    BottlingLot,
+    Customer,
+    Lot,
+    LotKind,
+    Shipment,
+    ShipmentLine,
+    StockAdjustment,
+)
 from brewlog.trace.closure import down_sql
-from brewlog.trace.order import ALWAYS, span_of
+from brewlog.trace.order import ALWAYS, Span, span_of
 from brewlog.trace.scope import Scope, ScopeLot, scope
 from brewlog.when import Precision, When
 
@@ -170,7 +178,7 @@ class Recall:
 def recall(lot: Lot, *, since: When | None = None) -> Recall:
     """Everything made from the lot, what became of it, and who has it.
 
-    Eleven queries, whatever the size. `since` as in `scope`. Raises `CircleInRecords`.
+    Twelve queries, whatever the size. `since` as in `scope`. Raises `CircleInRecords`.
     """
     found = scope(lot, since=since)
     by_id = {each.facts.lot_id: each for each in found.lots}
@@ -233,49 +241,67 @@ def _customers(found: Scope, lots: dict[int, ScopeLot]) -> tuple[RecallCustomer,
     lines = _lines(found, lots)
     returned = _returned(lots)
     rows = Customer.objects.filter(pk__in=lines.keys() | returned.keys()).order_by("name", "pk")
-    fields = ("pk", "name", "kind", "contact", "address", "phone", "email")
     return tuple(
-        RecallCustomer(pk, *rest, tuple(lines.get(pk, ())), returned.get(pk, {}))
-        for pk, *rest in rows.values_list(*fields)
+        RecallCustomer(
+            customer_id=row.pk,
+            name=row.name,
+            kind=row.kind,
+            contact=row.contact,
+            address=row.address,
+            phone=row.phone,
+            email=row.email,
+            lines=tuple(lines.get(row.pk, ())),
+            returned=returned.get(row.pk, {}),
+        )
+        for row in rows
     )
+
+
+@dataclass(frozen=True)
+class _Sent:
+    customer: int
+    number: str
+    when: When
+    span: Span
 
 
 def _lines(found: Scope, lots: dict[int, ScopeLot]) -> dict[int, list[RecallLine]]:
     """Every shipment line of the lots, by customer, in the order they were sent."""
-    rows = (
-        ShipmentLine.objects.live()
-        .filter(lot__in=ids_in(lots))
-        .order_by("shipment__happened_at", "pk")
-        .values_list(
-            "shipment__customer",
-            "lot",
-            "shipment__number",
-            "shipment__happened_at",
-            "shipment__happened_precision",
-            "quantity",
-        )
-    )
+    rows = ShipmentLine.objects.live().filter(lot__in=ids_in(lots)).order_by()
+    lines = list(rows.values_list("shipment", "pk", "lot", "quantity"))
+    shipments = _shipments({shipment for shipment, *_ in lines})
+    lines.sort(key=lambda line: (shipments[line[0]].span, line[1]))
     arrivals = {pk: span_of(each.arrived) for pk, each in lots.items() if each.arrived}
     if found.since is None:
         # The lot was always suspect, whatever the times of its own shipments say.
         arrivals[found.lot.lot_id] = ALWAYS
     sent: dict[int, list[RecallLine]] = defaultdict(list)
-    for customer, lot_id, number, at, precision, quantity in rows:
-        when = When(at, Precision(precision))
+    for shipment, _, lot_id, quantity in lines:
+        header = shipments[shipment]
         arrival = arrivals.get(lot_id)
         facts = lots[lot_id].facts
-        sent[customer].append(
+        sent[header.customer].append(
             RecallLine(
                 lot_id=lot_id,
                 code=facts.code,
                 dimension=facts.dimension,
-                shipment=number,
-                when=when,
+                shipment=header.number,
+                when=header.when,
                 quantity=quantity,
-                drawn_before=arrival is None or span_of(when).provably_before(arrival),
+                drawn_before=arrival is None or header.span.provably_before(arrival),
             )
         )
     return sent
+
+
+def _shipments(keys: Iterable[int]) -> dict[int, _Sent]:
+    rows = Shipment.objects.filter(pk__in=ids_in(keys)).order_by()
+    fields = ("pk", "customer", "number", "happened_at", "happened_precision")
+    found = {}
+    for pk, customer, number, at, precision in rows.values_list(*fields):
+        when = When(at, Precision(precision))
+        found[pk] = _Sent(customer, number, when, span_of(when))
+    return found
 
 
 def _returned(lots: dict[int, ScopeLot]) -> dict[int, dict[int, int]]:

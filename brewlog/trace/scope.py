@@ -16,7 +16,7 @@ from django.db import connection
 
 from brewlog.ledger import ids_in, ids_parameter
 from brewlog.models import Lot
-from brewlog.trace.closure import down_sql, up_sql
+from brewlog.trace.closure import down_sql, up_sql, uses_sql
 from brewlog.trace.order import ALWAYS, Span, made_order, make_span, seconds_sql, span_of
 from brewlog.when import Precision, When
 
@@ -122,8 +122,7 @@ def backward(lot: Lot) -> Ancestry:
     """Everything the lot was made from. Two queries."""
     with connection.cursor() as cursor:
         cursor.execute(
-            f"{up_sql()} SELECT step.into_id, step.source_id FROM reached "
-            "JOIN brewlog_lotuse step ON step.into_id = reached.id AND step.voided_at IS NULL",
+            uses_sql(up_sql(), "into_id, source_id", "into_id"),
             [ids_parameter([lot.pk])],
         )
         steps = cursor.fetchall()
@@ -171,11 +170,10 @@ class _Draw:
 
 def _draws_below(lot_id: int) -> list[_Draw]:
     """Every use out of the lot and out of what was made from it."""
+    columns = f"source_id, into_id, {seconds_sql('happened_at')}, happened_precision"
     with connection.cursor() as cursor:
         cursor.execute(
-            f"{down_sql()} SELECT step.source_id, step.into_id, "
-            f"{seconds_sql('step.happened_at')}, step.happened_precision FROM reached "
-            "JOIN brewlog_lotuse step ON step.source_id = reached.id AND step.voided_at IS NULL",
+            uses_sql(down_sql(), columns, "source_id"),
             [ids_parameter([lot_id])],
         )
         return [
