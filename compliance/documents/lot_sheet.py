@@ -123,6 +123,8 @@ def _use_rows(uses: Sequence[UseEntry]) -> list[Row]:
 
 
 def _made_from(packet: LotPacket) -> list[Flowable]:
+    if not packet.uses_in and packet.kind == "ingredient":
+        return []
     none = "Nothing of another lot went in."
     return section("Lots that went in", table(_USE_COLUMNS, _use_rows(packet.uses_in), none))
 
@@ -152,6 +154,8 @@ def _steps(packet: LotPacket) -> list[Flowable]:
 
 
 def _readings(packet: LotPacket) -> list[Flowable]:
+    if not packet.readings and packet.kind == "ingredient":
+        return []
     columns = [
         Column("When", 17),
         Column("Stage", 16),

@@ -93,9 +93,12 @@ def suppliers_code(lot: Lot) -> str:
 
 
 def state_of(lot: Lot, found: list[Block]) -> str:
-    """The state a paper shows: void, kept back, or draft."""
+    """The state a paper shows: void, kept back, a delivery's decision, or draft."""
     if lot.is_void:
         return "VOID"
+    if lot.kind == LotKind.INGREDIENT:
+        decision = lot.detail.get_acceptance_display()  # type: ignore[attr-defined]
+        return f"KEPT BACK; {decision}" if found else decision
     return f"KEPT BACK; {DRAFT}" if found else DRAFT
 
 
