@@ -25,7 +25,8 @@ class Result:
 
     `standard_uncertainty` is k = 1, in the unit of the value; None where the calculation is
     exact or the inputs carried no uncertainty. `supports` and `cannot_support` say, in words
-    for the page, what the value may and may not be used for.
+    for the page, what the value may and may not be used for. `coverage_factor` makes the 95 %
+    interval; it is larger than 1.96 where few data stand behind the uncertainty.
     """
 
     quantity: str
@@ -40,6 +41,7 @@ class Result:
     calculation_version: str
     lowest: float = -math.inf
     highest: float = math.inf
+    coverage_factor: float = COVERAGE_95
 
     def interval_95(self) -> tuple[float, float]:
         """The two-sided 95 % interval, cut at what is physically possible.
@@ -48,7 +50,7 @@ class Result:
         """
         if self.standard_uncertainty is None:
             raise ValueError(f"{self.quantity} was calculated without an uncertainty.")
-        half = COVERAGE_95 * self.standard_uncertainty
+        half = self.coverage_factor * self.standard_uncertainty
         low = min(max(self.value - half, self.lowest), self.highest)
         high = max(min(self.value + half, self.highest), self.lowest)
         return low, high

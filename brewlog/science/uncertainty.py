@@ -9,6 +9,9 @@ from brewlog.science.errors import check_range
 
 CALCULATION_VERSION = "1"
 
+# A measured or assumed quantity: value and standard uncertainty (k = 1), in one unit.
+Measured = tuple[float, float]
+
 
 def from_resolution(resolution: float) -> float:
     """Standard uncertainty of reading a display or scale that shows steps of `resolution`.
@@ -36,7 +39,7 @@ def combined(*standard_uncertainties: float) -> float:
     return math.hypot(*standard_uncertainties)
 
 
-def propagate(function: Callable[..., float], *inputs: tuple[float, float]) -> tuple[float, float]:
+def propagate(function: Callable[..., float], *inputs: Measured) -> tuple[float, float]:
     """Value and standard uncertainty of `function` at inputs given as (value, uncertainty).
 
     First-order propagation of independent inputs (JCGM 100:2008 5.1.2): each input is moved by
