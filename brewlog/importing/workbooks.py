@@ -9,6 +9,7 @@ import warnings
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 import openpyxl
@@ -137,9 +138,7 @@ def _tidy(value: Any) -> str:
 def _number_text(value: float, number_format: str) -> str:
     # Fifteen figures are what a spreadsheet program keeps: 0.1 + 0.2 is 0.3 there.
     percent = number_format.rstrip().endswith("%")
-    text = format(value * 100 if percent else value, ".15g")
-    if "e" in text:
-        text = format(value, "f").rstrip("0").rstrip(".")
+    text = format(Decimal(format(value * 100 if percent else value, ".15g")), "f")
     unit = _SHOWN_UNIT.match(number_format)
     return f"{text} {unit[1]}" if unit else text
 
