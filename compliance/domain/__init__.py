@@ -1,0 +1,1 @@
+"""The verbs of limits, holds, review and release."""

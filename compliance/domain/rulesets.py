@@ -1,0 +1,252 @@
+"""Which rules bind the brewery: read in, chosen, tightened, declared not applicable."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from django.utils import timezone
+
+from brewlog.domain.lots import save_changed, save_new
+from brewlog.models import Brewery, User
+from brewlog.recording import Refused, recording
+from compliance.decision import Operator
+from compliance.models import Binding, Limit, RuleSet, Waiver
+
+HOUSE_KEY = "house"
+
+
+# Reading rule sets in ----------------------------------------------------------------------
+
+
+def read_rulesets(*, actor: User, folder: Path) -> list[RuleSet]:
+    """Read every `*.json` of a folder in. What is there already stays as it is.
+
+    An edition is never rewritten, since lots were judged by it: a file that says something
+    else under the same edition is refused. Returns the rule sets that were new.
+    """
+    with recording(actor, "rule sets read in"):
+        return [
+            added
+            for file in sorted(folder.glob("*.json"))
+            if (added := _read_ruleset(json.loads(file.read_text("utf-8")), file.name))
+        ]
+
+
+def _read_ruleset(data: dict[str, Any], file: str) -> RuleSet | None:
+    limits = data["limits"]
+    found = RuleSet.objects.live().filter(key=data["key"], edition=data["edition"]).first()
+    if found is not None:
+        _refuse_other_contents(found, data, file)
+        return None
+    ruleset = RuleSet(**{name: value for name, value in data.items() if name != "limits"})
+    save_new(ruleset)
+    for limit in limits:
+        save_new(Limit(ruleset=ruleset, **limit))
+    return ruleset
+
+
+def _refuse_other_contents(found: RuleSet, data: dict[str, Any], file: str) -> None:
+    there = {limit.key: (limit.operator, limit.value) for limit in found.limits.live()}
+    said = {
+        limit["key"]: (
+            limit.get("operator", ""),
+            None if limit.get("value") is None else Decimal(limit["value"]),
+        )
+        for limit in data["limits"]
+    }
+    if there != said:
+        raise Refused(
+            f"{file} says something else than {found}, which lots were judged by. "
+            "Give it a new edition and the day it comes into force."
+        )
+
+
+# Choosing ----------------------------------------------------------------------------------
+
+
+def bind(
+    *, actor: User, ruleset: RuleSet, since: dt.date | None = None, reason: str = ""
+) -> Binding:
+    """Hold the brewery to a rule set from a day on. Raises `Refused` where it is already."""
+    day = since or timezone.localdate()
+    if Binding.objects.on(day).filter(ruleset=ruleset).exists():
+        raise Refused({"ruleset": f"{ruleset} binds already."})
+    with recording(actor, reason):
+        binding = Binding(ruleset=ruleset, since=day)
+        save_new(binding)
+        return binding
+
+
+def release_binding(
+    *, actor: User, binding: Binding, reason: str, until: dt.date | None = None
+) -> Binding:
+    """End a rule set's hold on the brewery, with a reason. Lots judged before stay judged."""
+    if not reason.strip():
+        raise Refused({"reason": "Say why it binds no longer."})
+    if binding.until is not None:
+        raise Refused(f"{binding.ruleset} ends on {binding.until} already.")
+    with recording(actor, reason):
+        binding.until = until or timezone.localdate()
+        save_changed(binding)
+        return binding
+
+
+def waive(
+    *,
+    actor: User,
+    limit: Limit,
+    reason: str,
+    password: str,
+    since: dt.date | None = None,
+) -> Waiver:
+    """Declare a limit not applicable to this brewery, signed with the password and a reason.
+
+    The value of a law is never changed here: either it applies, or someone signs why not.
+    """
+    if not reason.strip():
+        raise Refused({"reason": "Say why it does not apply here, and on whose word."})
+    if not actor.check_password(password):
+        raise Refused({"password": "That is not your password. Nothing was signed."})
+    with recording(actor, reason):
+        waiver = Waiver(
+            limit=limit,
+            reason=reason.strip(),
+            since=since or timezone.localdate(),
+            printed_name=str(actor),
+        )
+        save_new(waiver)
+        return waiver
+
+
+def add_house_limit(*, actor: User, reason: str = "", **fields: Any) -> Limit:
+    """Add a limit of the brewery's own; it may be tighter than the law, never looser.
+
+    Raises `Refused` where a binding law sets a stricter value for the same thing.
+    """
+    limit = Limit(**{**fields, "reading": Limit.Reading.HOUSE})
+    looser = _stricter_law(limit)
+    if looser is not None:
+        raise Refused(
+            {
+                "value": f"{looser.ruleset} asks for {looser.comparison}, which is stricter. "
+                "Your own limit may be tighter than that, not looser."
+            }
+        )
+    with recording(actor, reason):
+        limit.ruleset = _house(actor)
+        save_new(limit)
+        return limit
+
+
+def _house(actor: User) -> RuleSet:
+    """The brewery's own rule set, begun with its first limit."""
+    found = RuleSet.objects.live().filter(key=HOUSE_KEY).first()
+    if found is not None:
+        return found
+    brewery = Brewery.objects.first()
+    ruleset = RuleSet(
+        key=HOUSE_KEY,
+        edition="1",
+        title=f"{brewery.name if brewery else 'House'}: own limits",
+        status=RuleSet.Status.HOUSE,
+        effective_from=timezone.localdate(),
+        source="set by the manager",
+    )
+    save_new(ruleset)
+    save_new(Binding(ruleset=ruleset, since=ruleset.effective_from))
+    return ruleset
+
+
+def _stricter_law(limit: Limit) -> Limit | None:
+    if limit.value is None:
+        return None
+    laws = [
+        other
+        for other in in_force(timezone.localdate())
+        if other.ruleset.is_law and _same_question(other, limit) and other.value is not None
+    ]
+    return next((law for law in laws if is_tighter(law, limit)), None)
+
+
+def _same_question(one: Limit, other: Limit) -> bool:
+    return (
+        one.kind == other.kind
+        and one.measurand == other.measurand
+        and one.stage == other.stage
+        and one.lot_kind == other.lot_kind
+        and bool(one.operator)
+        and bool(other.operator)
+        and one.sign.is_upper == other.sign.is_upper
+    )
+
+
+def is_tighter(one: Limit, other: Limit) -> bool:
+    """Whether `one` lets less through than `other`, both with a value and the same way."""
+    if one.value == other.value:
+        return not one.sign.allows_equal and other.sign.allows_equal
+    assert one.value is not None
+    assert other.value is not None
+    return one.value < other.value if one.sign.is_upper else one.value > other.value
+
+
+# Asking ------------------------------------------------------------------------------------
+
+
+def in_force(day: dt.date) -> list[Limit]:
+    """The limits that bound the brewery on a day, those declared not applicable left out."""
+    bound = Binding.objects.on(day).values_list("ruleset_id", flat=True)
+    waived = {
+        waiver.limit_id
+        for waiver in Waiver.objects.live().filter(since__lte=day)
+        if waiver.until is None or waiver.until > day
+    }
+    limits = Limit.objects.live().filter(ruleset__in=bound).select_related("ruleset")
+    return [limit for limit in limits if limit.pk not in waived]
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One question two rule sets answer differently; None where one does not ask it."""
+
+    title: str
+    one: Limit | None
+    other: Limit | None
+
+
+def compare(one: RuleSet, other: RuleSet) -> list[Difference]:
+    """What differs between two rule sets, question by question, in the order of the first."""
+    mine, theirs = list(one.limits.live()), list(other.limits.live())
+    differences = []
+    for limit in mine:
+        match = _matching(limit, theirs)
+        if match is None or _differs(limit, match):
+            differences.append(Difference(limit.title, limit, match))
+    matched = {id(_matching(limit, theirs)) for limit in mine}
+    differences += [
+        Difference(each.title, None, each) for each in theirs if id(each) not in matched
+    ]
+    return differences
+
+
+def _matching(limit: Limit, others: Iterable[Limit]) -> Limit | None:
+    return next((other for other in others if _same_subject(limit, other)), None)
+
+
+def _same_subject(one: Limit, other: Limit) -> bool:
+    same = ("kind", "measurand", "stage", "lot_kind", "step")
+    if any(getattr(one, name) != getattr(other, name) for name in same):
+        return False
+    if one.operator and other.operator:
+        return Operator(one.operator).is_upper == Operator(other.operator).is_upper
+    return one.operator == other.operator
+
+
+def _differs(one: Limit, other: Limit) -> bool:
+    told = ("operator", "value", "within_hours", "since", "consequence")
+    return any(getattr(one, name) != getattr(other, name) for name in told)
