@@ -40,7 +40,8 @@ def every_record_has_history(app_configs: Any, **kwargs: Any) -> list[CheckMessa
     ]
 
 
-@register(Tags.database)
+# Not Tags.database: those checks run at `migrate` only, and a server starts without it.
+@register()
 def sqlite_queues_its_writers(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
     """Without IMMEDIATE, two writers that read first fail instead of queueing."""
     database = settings.DATABASES["default"]
@@ -48,20 +49,51 @@ def sqlite_queues_its_writers(app_configs: Any, **kwargs: Any) -> list[CheckMess
         return []
     if database.get("OPTIONS", {}).get("transaction_mode") == "IMMEDIATE":
         return []
-    return [Error("SQLite needs transaction_mode IMMEDIATE.", id="brewlog.E003")]
+    return [
+        Error(
+            "SQLite does not queue its writers.",
+            hint="Set transaction_mode to IMMEDIATE in the database's OPTIONS.",
+            id="brewlog.E003",
+        )
+    ]
 
 
-@register(Tags.database)
+@register()
 def history_is_on(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
-    if getattr(settings, "SIMPLE_HISTORY_ENABLED", True) and not settings.DATABASES["default"].get(
-        "ATOMIC_REQUESTS"
-    ):
+    """A change without a history row would leave no trace."""
+    if getattr(settings, "SIMPLE_HISTORY_ENABLED", True):
+        return []
+    return [Error("History is off.", hint="Remove SIMPLE_HISTORY_ENABLED.", id="brewlog.E004")]
+
+
+@register()
+def requests_open_no_transaction(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
+    """One would take the write lock for every page that is only looked at."""
+    if not settings.DATABASES["default"].get("ATOMIC_REQUESTS"):
         return []
     return [
         Error(
-            "History must be on and ATOMIC_REQUESTS off: recording() is the transaction.",
-            id="brewlog.E004",
+            "ATOMIC_REQUESTS is on: recording() is the transaction.",
+            hint="Turn it off.",
+            id="brewlog.E005",
         )
+    ]
+
+
+@register(Tags.models)
+def links_have_a_record_of_their_own(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
+    """A many-to-many link changes without a history row of who changed it."""
+    from brewlog.models.base import Guarded
+
+    return [
+        Error(
+            f"{model.__name__}.{field.name} is many-to-many.",
+            hint="Write a model of its own for the link, with its history.",
+            id="brewlog.E006",
+        )
+        for model in _own_models()
+        if issubclass(model, Guarded)
+        for field in model._meta.local_many_to_many
     ]
 
 

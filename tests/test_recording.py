@@ -244,9 +244,8 @@ def test_an_inner_block_that_fails_can_be_given_up_alone(manager):
 
 def test_a_thread_does_not_come_in_through_anothers_door(transactional_db):
     manager = factories.person("manager")
-    with recording(manager), ThreadPoolExecutor(1) as other:
-        with pytest.raises(RecordingError):
-            other.submit(add, "Hill Farm").result(SECONDS)
+    with recording(manager), ThreadPoolExecutor(1) as other, pytest.raises(RecordingError):
+        other.submit(add, "Hill Farm").result(SECONDS)
 
 
 # Reading -----------------------------------------------------------------------------------

@@ -1,0 +1,38 @@
+"""Each request works on the brewery's clock."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.utils import timezone
+
+from brewlog.middleware import BreweryMiddleware, brewery_context
+from tests import factories
+
+
+def clock_during(request) -> str:
+    seen = []
+
+    def page(asked):
+        seen.append(timezone.get_current_timezone_name())
+        return HttpResponse()
+
+    BreweryMiddleware(page)(request)
+    return seen[0]
+
+
+def test_a_page_is_made_on_the_brewerys_clock(rf, manager):
+    brewery = factories.brewery(manager, "America/Santiago")
+    request = rf.get("/")
+    assert clock_during(request) == "America/Santiago"
+    assert brewery_context(request) == {"brewery": brewery}
+    assert timezone.get_current_timezone_name() == "UTC"
+
+
+def test_a_page_before_set_up_is_made_in_utc(rf, db):
+    request = rf.get("/")
+    assert clock_during(request) == "UTC"
+    assert brewery_context(request) == {"brewery": None}
+
+
+def test_a_template_outside_any_request_cycle_has_no_brewery(rf):
+    assert brewery_context(rf.get("/")) == {"brewery": None}
