@@ -18,6 +18,10 @@ class Step:
     value: float
     unit: str = ""
 
+    def __post_init__(self) -> None:
+        # Plain numbers only, so that a result can be stored and printed as it is.
+        object.__setattr__(self, "value", float(self.value))
+
 
 @dataclass(frozen=True)
 class Result:
@@ -42,6 +46,11 @@ class Result:
     lowest: float = -math.inf
     highest: float = math.inf
     coverage_factor: float = COVERAGE_95
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "value", float(self.value))
+        if self.standard_uncertainty is not None:
+            object.__setattr__(self, "standard_uncertainty", float(self.standard_uncertainty))
 
     def interval_95(self) -> tuple[float, float]:
         """The two-sided 95 % interval, cut at what is physically possible.

@@ -40,7 +40,7 @@ NAMES = {ACETIC: "Acetate", GLUCONIC: "Gluconate", TEA_ACIDS: "Teaacid", CARBONI
 
 @pytest.fixture(scope="module")
 def phreeqc() -> PhreeqPython:
-    engine = PhreeqPython()
+    engine = PhreeqPython(database="phreeqc.dat")
     engine.ip.run_string(ORGANIC_ACIDS)
     return engine
 
