@@ -47,6 +47,7 @@ def _style(name: str, **settings: object) -> ParagraphStyle:
 
 
 BODY = _style("body")
+BOLD_BODY = _style("bold-body", fontName=BOLD)
 SMALL = _style("small", fontSize=8, leading=10, textColor=SOFT)
 CELL = _style("cell", fontSize=8.5, leading=10.4)
 CELL_RIGHT = _style("cell-right", fontSize=8.5, leading=10.4, alignment=TA_RIGHT)
@@ -60,6 +61,12 @@ TITLE = _style("title", fontName=BOLD, fontSize=23, leading=28)
 SUBTITLE = _style("subtitle", fontSize=11, leading=14)
 STATE = _style("state", fontName=BOLD, fontSize=10, leading=12.5)
 EMPTY = _style("empty", fontName=ITALIC, fontSize=8.5, leading=11, textColor=SOFT)
+
+
+def styled(name: str, *, size: float, colour: HexColor = INK, bold: bool = False) -> ParagraphStyle:
+    """A style for one paper's own need."""
+    font = BOLD if bold else REGULAR
+    return _style(name, fontName=font, fontSize=size, leading=size * 1.25, textColor=colour)
 
 
 @dataclass(frozen=True)
@@ -290,6 +297,21 @@ def signatures(meanings: Sequence[str]) -> Flowable:
         ]
     block.setStyle(style)
     return KeepTogether([block])
+
+
+def ruled_lines(labels: Sequence[str]) -> Flowable:
+    """Names with an empty line beside each, to write on."""
+    rows = [[paragraph(label, CELL), ""] for label in labels]
+    block = Table(rows, colWidths=["42%", "58%"], rowHeights=[7.5 * mm] * len(rows))
+    block.setStyle(
+        [
+            ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+            ("LINEBELOW", (1, 0), (1, -1), 0.4, SOFT),
+        ]
+    )
+    return block
 
 
 class _NumberedCanvas(Canvas):

@@ -1,0 +1,272 @@
+"""The recall packet: scope, quantities, who has it, and a draft notice for each of them.
+
+What a notice says and must not say: 21 CFR 7.49 (guidance, not a binding rule).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from itertools import chain
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, PageBreak, Spacer
+
+from compliance.documents.page import (
+    BODY,
+    BOLD_BODY,
+    SMALL,
+    Column,
+    Pair,
+    Row,
+    heading,
+    pairs,
+    paragraph,
+    render,
+    ruled_lines,
+    section,
+    signatures,
+    styled,
+    table,
+    title_block,
+)
+from compliance.documents.recall_facts import RecallPacket, Recipient
+from compliance.documents.trace_sheet import BEFORE, BEFORE_EXPLAINED
+from compliance.documents.workbook import Cell, SheetOf, csv_bytes, workbook_bytes
+
+# Bold red, "urgent" for classes I and II: 21 CFR 7.49(b).
+URGENT = styled("urgent", size=20, colour=HexColor("#b3001b"), bold=True)
+DRAFT_NOTICE = "DRAFT: to be reviewed, completed and signed by a person before it is sent."
+FIRST_WORDS = (
+    "This packet is a draft for a person to review. A withdrawal, a stock recovery and a recall "
+    "are three different things: the person in charge decides which this is, and how wide. The "
+    "authority's rules and deadlines come first: call them early. Read this with the licensed "
+    "people who advise you."
+)
+TO_WRITE = "(to be written by the person in charge)"
+STILL_TO_WRITE = (
+    "When and how the fault was found",
+    "The risk to health, judged by a qualified person",
+    "The class given by the authority, and when they were told",
+    "How far it goes: distributors, shops, the public",
+    "A warning to the public: yes or no, and how",
+    "How replies are followed up, and by whom",
+    "What becomes of the bottles that come back",
+)
+
+
+def recall_packet(packet: RecallPacket, paper: str = "a4") -> bytes:
+    """The PDF of the packet with its notices. `paper` is `a4` or `letter`."""
+    parts = [
+        _top(packet),
+        section("How much, and where it is", pairs(packet.totals)),
+        section("Bottling lots in the scope", _lots(packet)),
+        _other_stock(packet),
+        section("Who has it", _customers(packet)),
+        _to_write(),
+        section("Decided by", signatures(("Scope and notices reviewed by",))),
+        *(_notice(packet, recipient) for recipient in packet.recipients),
+    ]
+    return render(packet.head, list(chain.from_iterable(parts)), paper)
+
+
+def _top(packet: RecallPacket) -> list[Flowable]:
+    lines = [packet.description[:1].upper() + packet.description[1:], "Recall packet"]
+    found = title_block(packet.code, lines, packet.head.state)
+    reason = packet.reason or f"no open hold on the lot says why {TO_WRITE}"
+    found += [Spacer(1, 4), paragraph(FIRST_WORDS, BODY), Spacer(1, 4)]
+    found.append(paragraph(f"Reason: {reason}", BOLD_BODY))
+    if any(lot.before for lot in packet.lots):
+        found += [Spacer(1, 4), paragraph(BEFORE_EXPLAINED, SMALL)]
+    return found
+
+
+def _lots(packet: RecallPacket) -> Flowable:
+    columns = [
+        Column("Lot", 17),
+        Column("Product", 28),
+        Column("Best before", 15),
+        Column("Made", 10, right=True),
+        Column("Shipped", 11, right=True),
+        Column("Back", 9, right=True),
+        Column("Gone", 10, right=True),
+        Column("On hand", 12, right=True),
+        Column("Unexplained", 14, right=True),
+    ]
+    rows = []
+    for lot in packet.lots:
+        below = [f"gone: {lot.gone}"] if lot.gone else []
+        below += [f"{lot.used} used in other lots"] if lot.used else []
+        below += [f"{BEFORE}: {words}" for words in lot.before]
+        counts = (lot.made, lot.shipped, lot.returned, lot.gone_count, lot.on_hand)
+        product = f"{lot.flavour}, {lot.format}"
+        cells = (lot.code, product, lot.best_before, *counts, lot.unexplained)
+        rows.append(Row(cells, below))
+    return table(columns, rows, "Nothing was bottled from it.")
+
+
+def _other_stock(packet: RecallPacket) -> list[Flowable]:
+    columns = [Column("Lot", 17), Column("What it is", 60), Column("On hand", 20, right=True)]
+    rows = [Row((each.code, each.what, each.on_hand)) for each in packet.other_stock]
+    none = "Nothing that is not bottled is left of it."
+    return section("Not bottled and still there: keep it apart", table(columns, rows, none))
+
+
+def _customers(packet: RecallPacket) -> Flowable:
+    columns = [
+        Column("Customer", 30),
+        Column("Lot", 16),
+        Column("Sent", 10, right=True),
+        Column("Back", 9, right=True),
+        Column("When", 24),
+        Column("Shipments", 24),
+    ]
+    rows = []
+    for each in packet.recipients:
+        rows.append(Row((each.name, *[""] * 5), (f"{each.kind}; {each.reach}",), is_bold=True))
+        for lot in each.lots:
+            when = lot.first if lot.first == lot.last else f"{lot.first} to {lot.last}"
+            cells = ("", lot.code, lot.quantity_text, lot.returned or "", when, lot.shipments)
+            rows.append(Row(cells, (BEFORE,) if lot.drawn_before else ()))
+    return table(columns, rows, "Nothing made from it has been shipped.")
+
+
+def _to_write() -> list[Flowable]:
+    words = "What the record cannot say, and a recall must (21 CFR 7.41, 7.42, 7.46):"
+    return section("Still to be written", paragraph(words, SMALL), ruled_lines(STILL_TO_WRITE))
+
+
+# The notices -----------------------------------------------------------------------------
+
+
+def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
+    """One letter on a page of its own: what, why, what to do, how to answer. No promotion."""
+    to = "the public" if recipient.is_public else recipient.name
+    address = ", ".join(line for line in packet.address.splitlines() if line)
+    sender = ", ".join(part for part in (packet.head.brewery, address, packet.reply_to) if part)
+    where = "To be shown where it was sold" if recipient.is_public else "To"
+    head = [
+        Pair(where, f"{recipient.name}\n{recipient.address}" if recipient.address else to),
+        Pair("From", sender),
+        Pair("For the attention of", recipient.contact),
+        Pair("Date", TO_WRITE),
+    ]
+    reason = packet.reason or TO_WRITE
+    return [
+        PageBreak(),
+        paragraph("URGENT: FOOD RECALL", URGENT),
+        paragraph(DRAFT_NOTICE, BOLD_BODY),
+        Spacer(1, 6),
+        pairs(head),
+        *section("The product", _notice_lots(recipient)),
+        *section("Why", paragraph(f"{reason}. Hazard: {TO_WRITE}.", BODY)),
+        *section("What to do", *(paragraph(words, BODY) for words in _to_do(packet, recipient))),
+        *heading("Your answer", needs=75 * mm),
+        *_reply(packet),
+    ]
+
+
+def _notice_lots(recipient: Recipient) -> Flowable:
+    columns = [
+        Column("Product", 32),
+        Column("Size", 14),
+        Column("Lot code", 17),
+        Column("Best before", 16),
+        Column("Sent to you", 13, right=True),
+        Column("When", 24),
+    ]
+    rows = []
+    for lot in recipient.lots:
+        first, last = lot.first[:10], lot.last[:10]
+        when = first if first == last else f"{first} to {last}"
+        cells = (lot.product, lot.net_contents, lot.code, lot.best_before, lot.quantity_text, when)
+        rows.append(Row(cells))
+    return table(columns, rows, "Only bottles that came back.")
+
+
+_PUBLIC_TO_DO = (
+    "Do not drink it. Bottles may be under pressure: keep them cold and upright, unopened.",
+    "Bring them back to where you bought them.",
+    "If you feel unwell, ask a doctor.",
+)
+_TRADE_TO_DO = (
+    "Stop selling and serving these lots at once. Take them off shelves, coolers and taps.",
+    "Keep them apart, cold, marked 'do not use'. Destroy nothing before we have agreed how.",
+    "If you sold any on to another business, tell them at once and send us the list.",
+    "Answer today, also if you have none left.",
+)
+
+
+def _to_do(packet: RecallPacket, recipient: Recipient) -> list[str]:
+    todo = _PUBLIC_TO_DO if recipient.is_public else _TRADE_TO_DO
+    numbered = [f"{number}. {words}" for number, words in enumerate(todo, start=1)]
+    return [*numbered, f"Reach us: {packet.reply_to or TO_WRITE}."]
+
+
+def _reply(packet: RecallPacket) -> list[Flowable]:
+    answer = packet.reply_to or TO_WRITE
+    return [
+        paragraph(f"Fill in and send back to {answer}:", BODY),
+        ruled_lines(
+            (
+                "Bottles of these lots we still have",
+                "Bottles sold on or used up",
+                "Other businesses we told",
+            )
+        ),
+        Spacer(1, 4),
+        signatures(("For the recipient",)),
+    ]
+
+
+# The spreadsheet -------------------------------------------------------------------------
+
+CUSTOMER_HEADS = (
+    "customer", "kind", "contact", "phone", "e-mail", "address", "lot", "product", "format",
+    "best before", "sent", "unit", "brought back", "first sent", "last sent", "shipments",
+    "drawn before",
+)  # fmt: skip
+LOT_HEADS = (
+    "lot", "flavour", "format", "best before", "made", "shipped", "brought back", "gone",
+    "gone as", "used in other lots", "on hand", "unexplained", "drawn before",
+)  # fmt: skip
+
+
+def customer_rows(packet: RecallPacket) -> list[Sequence[Cell]]:
+    """One row for each lot of each customer."""
+    return [
+        (
+            each.name, each.kind, each.contact, each.phone, each.email, each.address,
+            lot.code, lot.product, lot.format, lot.best_before, lot.quantity, lot.unit,
+            lot.returned, lot.first, lot.last, lot.shipments, "yes" if lot.drawn_before else "no",
+        )
+        for each in packet.recipients
+        for lot in each.lots
+    ]  # fmt: skip
+
+
+def lot_rows(packet: RecallPacket) -> list[Sequence[Cell]]:
+    """One row for each bottling lot, in pieces."""
+    return [
+        (
+            lot.code, lot.flavour, lot.format, lot.best_before, lot.made, lot.shipped,
+            lot.returned, lot.gone_count, lot.gone, lot.used, lot.on_hand, lot.unexplained,
+            "; ".join(lot.before) or "no",
+        )
+        for lot in packet.lots
+    ]  # fmt: skip
+
+
+def recall_csv(packet: RecallPacket) -> bytes:
+    """Customers and lots, one row each pair."""
+    return csv_bytes(CUSTOMER_HEADS, customer_rows(packet))
+
+
+def recall_workbook(packet: RecallPacket, at: dt.datetime) -> bytes:
+    """The same as a sheet of customers and a sheet of lots."""
+    sheets = [
+        SheetOf("Customers", CUSTOMER_HEADS, customer_rows(packet)),
+        SheetOf("Lots", LOT_HEADS, lot_rows(packet)),
+    ]
+    return workbook_bytes(sheets, f"Recall of lot {packet.code}", at)
