@@ -34,9 +34,7 @@ def hold(
     if found is not None:
         raise Refused({"lot": f"{found} already: {found.reason}. Add to that hold by a note."})
     with recording(actor, reason):
-        return place_hold(
-            lot, cause, why, when or now(), done_by=done_by or actor, note=note
-        )
+        return place_hold(lot, cause, why, when or now(), done_by=done_by or actor, note=note)
 
 
 def place_hold(
@@ -70,7 +68,15 @@ def held_with(hold: Hold) -> QuerySet[Lot]:
     return Lot.objects.live().filter(pk__in=reached).order_by("id")
 
 
-def lift(*, actor: User, lot: Lot, reason: str, cause: str = "") -> Hold:
+def lift(
+    *,
+    actor: User,
+    lot: Lot,
+    reason: str,
+    cause: str = "",
+    when: When | None = None,
+    done_by: User | None = None,
+) -> Hold:
     """End an open hold on the lot itself; `cause` tells which where there are several.
 
     Raises `Refused` for someone who does not review, no reason, or no such hold.
@@ -79,9 +85,13 @@ def lift(*, actor: User, lot: Lot, reason: str, cause: str = "") -> Hold:
     if not reason.strip():
         raise Refused({"reason": "Say what was found and why the lot may go on."})
     found = _the_hold(lot, cause)
+    decided = when or now()
+    refuse_future(decided)
+    if decided.provably_before(found.when):
+        raise Refused({"when": f"{lot} was only held on {found.when}."})
     with recording(actor, reason):
-        found.lifted_at = timezone.now()
-        found.lifted_by = actor
+        found.lifted_at = decided.at
+        found.lifted_by = done_by or actor
         found.lift_reason = reason.strip()
         save_changed(found)
         return found
@@ -111,7 +121,9 @@ def settle_flag(*, actor: User, flag: ReviewFlag, note: str) -> ReviewFlag:
     """Close what a reviewer had to look at, with what was found. Raises `Refused`."""
     _refuse_who_does_not_review(actor, "settle this")
     if flag.is_void or not flag.is_open:
-        raise Refused({"flag": f"That was settled already: {flag.settled_note or flag.void_reason}"})
+        raise Refused(
+            {"flag": f"That was settled already: {flag.settled_note or flag.void_reason}"}
+        )
     if not note.strip():
         raise Refused({"note": "Say what was found and what was done about it."})
     with recording(actor, note.strip()):

@@ -64,7 +64,15 @@ BOUNDS: dict[str, Bounds] = {
     ),
     Measurand.FILL: _bounds("A fill", ("0", "100000"), ("0", "60000"), "330 mL or 11.2 fl oz"),
     Measurand.ALCOHOL: _bounds(
-        "An alcohol content", ("0", "100"), ("0", "12"), "0.45", "%", "% vol", "%vol", "% abv", "abv"
+        "An alcohol content",
+        ("0", "100"),
+        ("0", "12"),
+        "0.45",
+        "%",
+        "% vol",
+        "%vol",
+        "% abv",
+        "abv",
     ),
 }
 

@@ -1,0 +1,105 @@
+"""Forms of readings, laboratory results, estimates and condition checks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from brewlog.forms.base import EventForm
+from brewlog.forms.fields import (
+    ChoiceField,
+    DayField,
+    LotField,
+    NamedField,
+    NoteField,
+    NumberField,
+    TemperatureField,
+    TextField,
+    WholeField,
+    YesNoField,
+)
+from brewlog.forms.uploads import ACCEPT, check_upload
+from brewlog.models import ConditionCheck, Instrument, Location, Measurand, Stage
+
+
+class ReadingForm(EventForm):
+    lot = LotField(label="Lot", required=False)
+    location = NamedField(
+        Location, label="Place", required=False, help_text="Instead of a lot: a cooler, a room."
+    )
+    measurand = ChoiceField(label="Measured", choices=Measurand.choices, initial=Measurand.PH)
+    value = TextField(
+        label="Reading", max_length=30, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    sample_temperature = TemperatureField(label="Sample temperature", required=False)
+    instrument = NamedField(Instrument, label="Instrument", required=False)
+    replicate = WholeField(
+        label="Replicate", required=False, least=1, most=99, help_text="Left empty, the next one."
+    )
+    stage = ChoiceField(
+        label="Stage",
+        choices=Stage.choices,
+        required=False,
+        help_text="Left empty, where the lot stands at that time.",
+    )
+
+
+class LabResultForm(EventForm):
+    lot = LotField(label="Lot")
+    measurand = ChoiceField(label="Measured", choices=Measurand.choices, initial=Measurand.ALCOHOL)
+    value = TextField(label="Result", max_length=28, help_text="0.42 or < 0.05")
+    standard_uncertainty = NumberField(
+        label="Standard uncertainty",
+        required=False,
+        help_text="In the same unit; half of a ± that is given with k = 2.",
+    )
+    laboratory = TextField(label="Laboratory", max_length=120)
+    method = TextField(label="Method", required=False, max_length=120)
+    reported_on = DayField(label="Reported on", required=False)
+    report_number = TextField(label="Report number", required=False, max_length=60)
+    report = forms.FileField(
+        label="Report",
+        required=False,
+        validators=[check_upload],
+        widget=forms.FileInput(attrs={"accept": ACCEPT}),
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["when"].label = "Sample taken"
+
+    def clean_report(self) -> Any:
+        return self.cleaned_data["report"] or ""
+
+
+class AlcoholEstimateForm(EventForm):
+    lot = LotField(label="Lot")
+    value = NumberField(label="Alcohol, % vol", least=0, most=100, places=3)
+    standard_uncertainty = NumberField(
+        label="Standard uncertainty, % vol", places=3, help_text="More than nothing."
+    )
+    method = TextField(label="Method", max_length=60)
+    inputs = NoteField(label="What went into it", help_text="The readings used, with units.")
+
+
+class ConditionForm(EventForm):
+    lot = LotField(label="Lot")
+    mould = ChoiceField(
+        label="Mould", choices=ConditionCheck.Mould.choices, initial=ConditionCheck.Mould.NONE
+    )
+    kahm_yeast = YesNoField(label="Kahm yeast", help_text="A flat white film, not fuzzy.")
+    vinegar_eels = YesNoField(label="Vinegar eels")
+    flies = YesNoField(label="Flies or larvae")
+    smell = TextField(label="Smell", required=False, max_length=120)
+    look = TextField(label="Colour and film", required=False, max_length=120)
+    taste = TextField(label="Taste", required=False, max_length=120)
+    verdict = ChoiceField(label="Verdict", choices=ConditionCheck.Verdict.choices, required=False)
+    photo = forms.ImageField(
+        label="Photo",
+        required=False,
+        validators=[check_upload],
+    )
+
+    def clean_photo(self) -> Any:
+        return self.cleaned_data["photo"] or ""
