@@ -8,21 +8,48 @@ import itertools
 from typing import Any
 
 from django.contrib.auth.models import Group
+from django.utils import timezone
 
-from brewlog.domain import batches, cultures, ingredients, recipes, registers, vessels
+from brewlog.domain import (
+    batches,
+    bottling,
+    checkpoints,
+    cultures,
+    holds,
+    ingredients,
+    instruments,
+    kegs,
+    recipes,
+    registers,
+    shipping,
+    vessels,
+)
 from brewlog.domain.lots import Draw, use_lot
 from brewlog.models import (
     Batch,
+    BottlingLot,
     Brew,
     Brewery,
+    Calibration,
+    Checkpoint,
     CultureLine,
     CultureLot,
+    Customer,
+    Flavour,
+    Format,
+    Hold,
     Ingredient,
     IngredientLot,
+    Instrument,
+    Keg,
+    KegEvent,
+    Location,
     Lot,
     LotUse,
+    Move,
     Recipe,
     RecipeVersion,
+    Shipment,
     Supplier,
     User,
     Vessel,
@@ -185,3 +212,154 @@ def use(
         when=when or at(10),
         **fields,
     )
+
+
+# Readings, instruments and holds ---------------------------------------------------------
+
+
+def instrument(actor: User, name: str = "", kind: str = "ph_meter", **fields: Any) -> Instrument:
+    return registers.add(
+        actor=actor,
+        model=Instrument,
+        name=name or f"Instrument {next(_numbers)}",
+        kind=kind,
+        **fields,
+    )
+
+
+def reading(
+    actor: User, lot: Lot, value: str = "3.45", when: When | None = None, **fields: Any
+) -> Checkpoint:
+    """A pH reading, unless another measurand is named."""
+    fields.setdefault("measurand", "ph")
+    return checkpoints.record_reading(
+        actor=actor, lot=lot, value=value, when=when or at(10), **fields
+    )
+
+
+def calibration(
+    actor: User,
+    instrument: Instrument,
+    outcome: str = "in",
+    when: When | None = None,
+    **fields: Any,
+) -> Calibration:
+    return instruments.calibrate(
+        actor=actor, instrument=instrument, outcome=outcome, when=when or at(1), **fields
+    )
+
+
+def hold(
+    actor: User, lot: Lot, cause: str = "mould", when: When | None = None, **fields: Any
+) -> Hold:
+    return holds.hold(
+        actor=actor,
+        lot=lot,
+        cause=cause,
+        why=fields.pop("why", "seen on the wall of the jar"),
+        when=when or at(20),
+        **fields,
+    )
+
+
+# Bottling and shipping -------------------------------------------------------------------
+
+
+def now(days: int = 0) -> When:
+    """This minute, or so many days from it."""
+    return When(timezone.now().replace(second=0, microsecond=0) + dt.timedelta(days=days))
+
+
+def flavour(actor: User, name: str = "", **fields: Any) -> Flavour:
+    name = name or f"Flavour {next(_numbers)}"
+    fields.setdefault("label_name", name)
+    return registers.add(actor=actor, model=Flavour, name=name, **fields)
+
+
+def bottle_format(actor: User, name: str = "", holds: str = "330 mL", **fields: Any) -> Format:
+    """A bottle, unless another container is named."""
+    fields.setdefault("container", "bottle")
+    return bottling.add_format(
+        actor=actor, name=name or f"Format {next(_numbers)}", holds=quantity(holds), **fields
+    )
+
+
+def bottles(
+    actor: User,
+    count: int = 100,
+    batch: Lot | None = None,
+    drawn: str = "",
+    when: When | None = None,
+    **fields: Any,
+) -> BottlingLot:
+    """Bottles of a new flavour and format unless named; of no batch unless one is named."""
+    return bottling.bottle_one(
+        actor=actor,
+        when=when or at(20),
+        flavour=fields.pop("flavour", None) or flavour(actor),
+        format=fields.pop("format", None) or bottle_format(actor),
+        count=count,
+        batch=batch,
+        drawn=quantity(drawn) if drawn else None,
+        **fields,
+    )
+
+
+def location(
+    actor: User, name: str = "", kind: str = "cooler", is_cold: bool = False, **fields: Any
+) -> Location:
+    return registers.add(
+        actor=actor,
+        model=Location,
+        name=name or f"Place {next(_numbers)}",
+        kind=kind,
+        is_cold=is_cold,
+        **fields,
+    )
+
+
+def customer(actor: User, name: str = "", kind: str = "shop", **fields: Any) -> Customer:
+    return registers.add(
+        actor=actor, model=Customer, name=name or f"Customer {next(_numbers)}", kind=kind, **fields
+    )
+
+
+def shipment(
+    actor: User,
+    lot: Lot,
+    amount: str = "10",
+    to: Customer | None = None,
+    when: When | None = None,
+    **fields: Any,
+) -> Shipment:
+    """A shipment of one line, to a new shop unless a customer is named."""
+    return shipping.ship(
+        actor=actor,
+        customer=to or customer(actor),
+        when=when or at(25),
+        lines=[shipping.ShipLine(lot, quantity(amount))],
+        **fields,
+    )
+
+
+def move(
+    actor: User, lot: Lot, amount: str, to: Location, when: When | None = None, **fields: Any
+) -> Move:
+    return shipping.move(
+        actor=actor,
+        lot=lot,
+        quantity=quantity(amount),
+        to_location=to,
+        when=when or at(22),
+        **fields,
+    )
+
+
+def keg(actor: User, name: str = "", holds: str = "20 L") -> Keg:
+    return kegs.add_keg(actor=actor, name=name or f"Keg {next(_numbers)}", holds=quantity(holds))
+
+
+def keg_event(
+    actor: User, keg: Keg, kind: str, when: When | None = None, **fields: Any
+) -> KegEvent:
+    return kegs.record_keg(actor=actor, keg=keg, kind=kind, when=when or at(20), **fields)

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from brewlog.entries import batches, cultures, ingredients, recipes
+from brewlog.entries import (
+    batches,
+    bottling,
+    checkpoints,
+    cultures,
+    holds,
+    ingredients,
+    instruments,
+    recipes,
+    shipping,
+)
 from brewlog.entries.base import Entry
 
 ENTRIES: tuple[Entry, ...] = (
@@ -10,6 +20,11 @@ ENTRIES: tuple[Entry, ...] = (
     *cultures.ENTRIES,
     *recipes.ENTRIES,
     *batches.ENTRIES,
+    *instruments.ENTRIES,
+    *checkpoints.ENTRIES,
+    *bottling.ENTRIES,
+    *shipping.ENTRIES,
+    *holds.ENTRIES,
 )
 
 BY_SLUG: dict[str, Entry] = {entry.slug: entry for entry in ENTRIES}
