@@ -83,7 +83,7 @@ def standing(lot: Lot, at: When | None = None) -> list[Stay]:
 
 
 def stays_of(lot_ids: Iterable[int], at: When | None = None) -> dict[int, list[Stay]]:
-    """The stays of several lots, by lot, in six queries however many there are."""
+    """The stays of several lots, by lot, in seven queries however many there are."""
     ids = list(lot_ids)
     lots = {lot.pk: lot for lot in Lot.objects.live().filter(pk__in=ids_in(ids)).order_by("id")}
     places = Location.objects.in_bulk()
