@@ -10,6 +10,7 @@ from brewlog.entries import (
     holds,
     ingredients,
     instruments,
+    people,
     recipes,
     shipping,
 )
@@ -25,6 +26,7 @@ ENTRIES: tuple[Entry, ...] = (
     *bottling.ENTRIES,
     *shipping.ENTRIES,
     *holds.ENTRIES,
+    *people.ENTRIES,
 )
 
 BY_SLUG: dict[str, Entry] = {entry.slug: entry for entry in ENTRIES}

@@ -1,0 +1,229 @@
+"""The people who record, their roles, and the brewery they record for."""
+
+from __future__ import annotations
+
+import re
+import string
+from typing import Any
+
+from django.contrib.auth.models import Group
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from brewlog.domain.lots import save_new
+from brewlog.models import CODE_LETTER, Brewery, LotKind, Role, RoleChange, User
+from brewlog.recording import Refused, recording
+
+_MAY_MANAGE = "brewlog.manage_brewery"
+# What `next_code` fills in, with the longest each can be.
+_CODE_PARTS = {
+    "kind": CODE_LETTER[LotKind.BATCH],
+    "yy": "26",
+    "yyyy": "2026",
+    "mm": "12",
+    "dd": "31",
+    "day": "365",
+    "run": "AA",
+}
+# A lot code in a GS1 barcode is at most 20 characters long (GS1 General Specifications,
+# application identifier 10).
+_LONGEST_CODE = 20
+
+
+def first_manager(*, username: str, name: str, password: str) -> User:
+    """Make the first manager of a new installation. Raises `Refused` where there is one."""
+    if _active_managers().exists():
+        raise Refused("There is a manager already. Ask them to add you.")
+    person = _new_person(username, name, password)
+    with recording(person, "the first manager"):
+        person.save()
+        _give(person, Role.MANAGER)
+        return person
+
+
+def add_person(
+    *,
+    actor: User,
+    username: str,
+    name: str,
+    role: str,
+    password: str,
+    email: str = "",
+    units: str = User.UnitSystem.METRIC,
+) -> User:
+    """Add someone who records or reads, with a role and a first password.
+
+    Raises `Refused` for someone who does not manage, and `ValidationError` by field for
+    a taken user name or a weak password.
+    """
+    _refuse_who_does_not_manage(actor)
+    person = _new_person(username, name, password, email=email, units=units)
+    with recording(actor):
+        person.save()
+        _give(person, role)
+        return person
+
+
+def _new_person(username: str, name: str, password: str, **fields: Any) -> User:
+    first, _, last = " ".join(name.split()).partition(" ")
+    if not first:
+        raise Refused({"name": "Write the name that stands on papers."})
+    tidy = username.strip()
+    if User.objects.filter(username__iexact=tidy).exists():
+        raise Refused({"username": f"The user name {tidy} is taken. Choose another."})
+    person = User(username=tidy, first_name=first, last_name=last, **fields)
+    try:
+        validate_password(password, person)
+    except ValidationError as error:
+        raise Refused({"password": error.messages}) from None
+    person.set_password(password)
+    person.clean_fields()
+    return person
+
+
+def change_role(*, actor: User, person: User, role: str, reason: str) -> User:
+    """Give someone another role. The last active manager keeps theirs."""
+    _refuse_who_does_not_manage(actor)
+    _refuse_without_reason(reason)
+    if not person.is_active:
+        raise Refused({"person": f"{person} is not active. Take them back first, with a role."})
+    if person.role == role:
+        raise Refused({"role": f"{person} is {Role(role).label.split(':')[0].lower()} already."})
+    with recording(actor, reason):
+        _refuse_last_manager(person)
+        _give(person, role)
+        return person
+
+
+def deactivate(*, actor: User, person: User, reason: str) -> User:
+    """Someone leaves: they cannot log in any more. What they recorded stays theirs."""
+    _refuse_who_does_not_manage(actor)
+    _refuse_without_reason(reason)
+    if not person.is_active:
+        raise Refused({"person": f"{person} is not active already."})
+    with recording(actor, reason):
+        _refuse_last_manager(person)
+        person.is_active = False
+        person.save()
+        _give(person, "")
+        return person
+
+
+def reactivate(*, actor: User, person: User, role: str, reason: str) -> User:
+    """Someone comes back, with a role. Their password is the one they had."""
+    _refuse_who_does_not_manage(actor)
+    _refuse_without_reason(reason)
+    if person.is_active:
+        raise Refused({"person": f"{person} is active already."})
+    with recording(actor, reason):
+        person.is_active = True
+        person.save()
+        _give(person, role)
+        return person
+
+
+def set_units(*, actor: User, units: str) -> User:
+    """Choose the units one reads in. What others typed stays as typed."""
+    if units not in User.UnitSystem.values:
+        raise Refused({"units": "Choose metric or US customary."})
+    with recording(actor):
+        actor.units = units
+        actor.save()
+        return actor
+
+
+def _give(person: User, role: str) -> None:
+    """Hold exactly that role, or none, and write the change down."""
+    before = person.role
+    person.groups.set(Group.objects.filter(name=role) if role else [])
+    save_new(RoleChange(person=person, role_before=before, role_after=role))
+
+
+def _active_managers() -> Any:
+    return User.objects.filter(is_active=True, groups__name=Role.MANAGER)
+
+
+def _refuse_last_manager(person: User) -> None:
+    """Asked under the write lock: two managers must not remove each other at once."""
+    if person.role != Role.MANAGER:
+        return
+    if not _active_managers().exclude(pk=person.pk).exists():
+        raise Refused(
+            {"person": f"{person} is the last manager. Make someone else a manager first."}
+        )
+
+
+def _refuse_who_does_not_manage(actor: User) -> None:
+    if not actor.has_perm(_MAY_MANAGE):
+        raise Refused("Only a manager can do this. Ask one.")
+
+
+def _refuse_without_reason(reason: str) -> None:
+    if not reason.strip():
+        raise Refused({"reason": "Say why."})
+
+
+# The brewery -----------------------------------------------------------------------------
+
+
+def set_up_brewery(*, actor: User, name: str, **fields: Any) -> Brewery:
+    """Write down the brewery, once. `fields` are those of `Brewery` by name."""
+    _refuse_who_does_not_manage(actor)
+    with recording(actor):
+        if Brewery.objects.exists():
+            raise Refused("The brewery is set up already. Change what is not right.")
+        found = Brewery(pk=1, name=name, **fields)
+        check_code_pattern(found.lot_code_pattern)
+        save_new(found)
+        return found
+
+
+def change_brewery(*, actor: User, reason: str, **fields: Any) -> Brewery:
+    """Change the brewery's name, place, clock or habits. Lots keep the codes they have."""
+    _refuse_who_does_not_manage(actor)
+    _refuse_without_reason(reason)
+    with recording(actor, reason):
+        found = Brewery.objects.first()
+        if found is None:
+            raise Refused("The brewery is not set up yet.")
+        for name, value in fields.items():
+            setattr(found, name, value)
+        check_code_pattern(found.lot_code_pattern)
+        found.clean_fields(exclude=["recorded_at", "recorded_by", "voided_by"])
+        found.save()
+        return found
+
+
+def check_code_pattern(pattern: str) -> str:
+    """A code of the pattern, as an example. Raises `Refused` for one that cannot work.
+
+    It holds {run}, so that lots of one day differ, and a day ({day}, or {mm} and {dd});
+    the rest is letters, figures, hyphens, points and slashes.
+    """
+    try:
+        parts = list(string.Formatter().parse(pattern))
+    except ValueError:
+        raise _bad_pattern("has a brace too many or too few") from None
+    for literal, name, spec, conversion in parts:
+        if not re.fullmatch(r"[A-Za-z0-9./-]*", literal):
+            raise _bad_pattern("may hold letters, figures, hyphens, points and slashes only")
+        if name is not None and (name not in _CODE_PARTS or spec or conversion):
+            known = ", ".join("{" + each + "}" for each in _CODE_PARTS)
+            raise _bad_pattern(f"knows {known} only")
+    names = {name for _, name, _, _ in parts}
+    if "run" not in names:
+        raise _bad_pattern("needs {run}, so that lots of one day differ")
+    if "day" not in names and not {"mm", "dd"} <= names:
+        raise _bad_pattern("needs the day: {day}, or {mm} and {dd}")
+    example = pattern.format(**_CODE_PARTS)
+    if len(example) > _LONGEST_CODE:
+        raise _bad_pattern(
+            f"gives {example}, which is longer than the {_LONGEST_CODE} characters of a barcode"
+        )
+    return example
+
+
+def _bad_pattern(why: str) -> Refused:
+    return Refused(
+        {"lot_code_pattern": f"The pattern {why}. Write one like {{kind}}{{yy}}{{day}}{{run}}."}
+    )

@@ -1,0 +1,60 @@
+"""Entries of people, their roles and the brewery."""
+
+from __future__ import annotations
+
+from brewlog.domain import people
+from brewlog.entries.base import MANAGE, Entry
+from brewlog.forms import people as forms
+
+# Everyone chooses the units they read in, also those who only read.
+_READ = "brewlog.read_records"
+
+ENTRIES = (
+    Entry(
+        slug="person",
+        title="Add a person",
+        form=forms.PersonForm,
+        verb=people.add_person,
+        permission=MANAGE,
+    ),
+    Entry(
+        slug="role",
+        title="Change someone's role",
+        form=forms.RoleForm,
+        verb=people.change_role,
+        permission=MANAGE,
+        about="person",
+    ),
+    Entry(
+        slug="deactivate",
+        title="Someone leaves",
+        form=forms.LeaveForm,
+        verb=people.deactivate,
+        permission=MANAGE,
+        about="person",
+    ),
+    Entry(
+        slug="reactivate",
+        title="Someone comes back",
+        form=forms.ReturnForm,
+        verb=people.reactivate,
+        permission=MANAGE,
+        about="person",
+    ),
+    Entry(
+        slug="brewery",
+        title="Change the brewery",
+        form=forms.BreweryForm,
+        verb=people.change_brewery,
+        permission=MANAGE,
+        button="Change",
+    ),
+    Entry(
+        slug="units",
+        title="Choose your units",
+        form=forms.UnitsForm,
+        verb=people.set_units,
+        permission=_READ,
+        button="Choose",
+    ),
+)

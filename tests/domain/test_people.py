@@ -1,0 +1,244 @@
+"""People, their roles, and the brewery."""
+
+from __future__ import annotations
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from brewlog.domain import people
+from brewlog.domain.people import check_code_pattern
+from brewlog.models import Brewery, RoleChange, User
+from brewlog.recording import Refused
+from tests import factories
+from tests.factories import at
+
+db = pytest.mark.django_db
+
+NEW = {
+    "username": "ines",
+    "name": "Ines Prado Vale",
+    "role": "operator",
+    "password": "salt & tea 9",
+}
+
+
+@db
+class TestAddingAPerson:
+    def test_gives_them_a_name_a_password_and_one_role(self, manager):
+        person = people.add_person(actor=manager, units="us", **NEW)
+
+        person = User.objects.get(pk=person.pk)
+        assert (person.get_full_name(), person.role, person.units) == (
+            "Ines Prado Vale",
+            "operator",
+            "us",
+        )
+        assert person.check_password("salt & tea 9")
+        assert person.has_perm("brewlog.record_production")
+        change = RoleChange.objects.get()
+        assert (change.person, change.role_before, change.role_after) == (person, "", "operator")
+        assert change.history.get().history_user == manager
+
+    def test_is_for_managers(self, reviewer):
+        with pytest.raises(Refused, match="Only a manager"):
+            people.add_person(actor=reviewer, **NEW)
+
+        assert User.objects.count() == 1
+
+    @pytest.mark.parametrize(
+        ("fields", "words"),
+        [
+            ({"username": "INES"}, "is taken"),
+            ({"username": "in es"}, "valid username"),
+            ({"name": " "}, "Write the name"),
+            ({"password": "password1"}, "too common"),
+            ({"password": "abc"}, "too short"),
+            ({"role": "owner"}, "not a valid choice"),
+        ],
+    )
+    def test_that_cannot_be_leaves_nobody_behind(self, manager, fields, words):
+        people.add_person(actor=manager, **NEW)
+        given = NEW | {"username": "tiago"} | fields
+
+        with pytest.raises(ValidationError, match=words):
+            people.add_person(actor=manager, **given)
+
+        assert User.objects.count() == 2
+        assert RoleChange.objects.count() == 1
+
+
+@db
+class TestTheFirstManager:
+    def test_records_themselves(self):
+        person = people.first_manager(username="ines", name="Ines Prado", password="salt & tea 9")
+
+        assert person.role == "manager"
+        row = RoleChange.objects.get().history.get()
+        assert (row.history_user, row.history_change_reason) == (person, "the first manager")
+
+    def test_is_refused_where_there_is_one(self, manager):
+        with pytest.raises(Refused, match="There is a manager already"):
+            people.first_manager(username="ines", name="Ines Prado", password="salt & tea 9")
+
+
+@db
+class TestRoles:
+    def test_change_with_a_reason_that_is_kept(self, manager, operator):
+        people.change_role(actor=manager, person=operator, role="reviewer", reason="trained in May")
+
+        person = User.objects.get(pk=operator.pk)
+        assert person.role == "reviewer"
+        assert person.has_perm("brewlog.review_lots")
+        change = RoleChange.objects.get()
+        assert (change.role_before, change.role_after) == ("operator", "reviewer")
+        assert change.history.get().history_change_reason == "trained in May"
+
+    def test_are_not_changed_to_the_same_without_reason_or_by_others(self, manager, operator):
+        fields = {"person": operator, "role": "reviewer"}
+
+        with pytest.raises(Refused, match="Say why"):
+            people.change_role(actor=manager, reason=" ", **fields)
+        with pytest.raises(Refused, match="operator already"):
+            people.change_role(actor=manager, person=operator, role="operator", reason="same")
+        with pytest.raises(Refused, match="Only a manager"):
+            people.change_role(actor=operator, reason="I want to", **fields)
+
+        assert RoleChange.objects.count() == 0
+
+    def test_the_last_active_manager_stays(self, manager):
+        gone = factories.person("manager")
+        people.deactivate(actor=manager, person=gone, reason="moved away")
+
+        with pytest.raises(Refused, match="is the last manager"):
+            people.change_role(actor=manager, person=manager, role="operator", reason="tired")
+        with pytest.raises(Refused, match="is the last manager"):
+            people.deactivate(actor=manager, person=manager, reason="tired")
+        other = factories.person("manager")
+        people.change_role(actor=manager, person=manager, role="operator", reason="tired")
+
+        assert other.role == "manager"
+        assert User.objects.get(pk=manager.pk).role == "operator"
+
+
+@db
+class TestLeavingAndComingBack:
+    def test_someone_who_leaves_cannot_log_in_and_keeps_their_records(
+        self, client, manager, operator
+    ):
+        lot = factories.ingredient_lot(operator)
+
+        people.deactivate(actor=manager, person=operator, reason="moved away")
+
+        assert not client.login(username=operator.username, password="living culture 7")
+        lot.refresh_from_db()
+        assert lot.recorded_by == operator
+        assert User.objects.get(pk=operator.pk).role == ""
+        change = RoleChange.objects.get()
+        assert (change.role_before, change.role_after) == ("operator", "")
+
+    def test_someone_comes_back_with_a_role(self, manager, operator):
+        people.deactivate(actor=manager, person=operator, reason="moved away")
+
+        people.reactivate(actor=manager, person=operator, role="reviewer", reason="back again")
+
+        person = User.objects.get(pk=operator.pk)
+        assert (person.is_active, person.role) == (True, "reviewer")
+
+    def test_neither_happens_twice(self, manager, operator):
+        fields = {"actor": manager, "person": operator, "reason": "a mistake"}
+
+        with pytest.raises(Refused, match="is active already"):
+            people.reactivate(role="operator", **fields)
+        people.deactivate(**fields)
+        with pytest.raises(Refused, match="not active already"):
+            people.deactivate(**fields)
+        with pytest.raises(Refused, match="Take them back first"):
+            people.change_role(role="reviewer", **fields)
+
+
+@db
+def test_everyone_chooses_their_units(inspector):
+    people.set_units(actor=inspector, units="us")
+
+    assert User.objects.get(pk=inspector.pk).units == "us"
+    with pytest.raises(Refused, match="Choose metric or US"):
+        people.set_units(actor=inspector, units="stones")
+
+
+@db
+class TestTheBrewery:
+    def test_is_set_up_once(self, manager):
+        found = people.set_up_brewery(
+            actor=manager, name="Saltmarsh Ferments", time_zone="Europe/Lisbon"
+        )
+
+        found.refresh_from_db()
+        assert (found.name, found.time_zone) == ("Saltmarsh Ferments", "Europe/Lisbon")
+        assert found.history.get().history_user == manager
+        with pytest.raises(Refused, match="set up already"):
+            people.set_up_brewery(actor=manager, name="Another")
+
+    def test_is_changed_with_a_reason(self, manager, brewery):
+        people.change_brewery(
+            actor=manager,
+            reason="we moved",
+            address="2 Pan Lane",
+            lot_code_pattern="{yyyy}-{day}{run}",
+        )
+
+        lot = factories.ingredient_lot(manager, when=at(5))
+        assert lot.code == "2026-064A"
+        last = Brewery.objects.get().history.first()
+        assert (last.address, last.history_change_reason) == ("2 Pan Lane", "we moved")
+
+    @pytest.mark.parametrize(
+        ("fields", "words"),
+        [
+            ({"time_zone": "Lisbon"}, "is not a time zone"),
+            ({"lot_code_pattern": "{kind}"}, "needs {run}"),
+            ({"name": ""}, "cannot be blank"),
+        ],
+    )
+    def test_that_cannot_be_is_refused(self, manager, brewery, fields, words):
+        with pytest.raises(ValidationError, match=words):
+            people.change_brewery(actor=manager, reason="a slip", **fields)
+
+        assert Brewery.objects.get().history.count() == 1
+
+    def test_is_for_managers(self, reviewer, brewery):
+        with pytest.raises(Refused, match="Only a manager"):
+            people.change_brewery(actor=reviewer, reason="nicer", name="Mine")
+
+
+class TestLotCodePatterns:
+    @pytest.mark.parametrize(
+        ("pattern", "example"),
+        [
+            ("{kind}{yy}{day}{run}", "B26365AA"),
+            ("{yyyy}-{mm}-{dd}/{run}", "2026-12-31/AA"),
+            ("SM.{day}{run}", "SM.365AA"),
+        ],
+    )
+    def test_that_work_show_an_example(self, pattern, example):
+        assert check_code_pattern(pattern) == example
+
+    @pytest.mark.parametrize(
+        ("pattern", "words"),
+        [
+            ("", "needs {run}"),
+            ("{kind}{yy}{day}", "needs {run}"),
+            ("{kind}{yy}{run}", "needs the day"),
+            ("{kind}{dd}{run}", "needs the day"),
+            ("{kind}{day}{run", "a brace too many or too few"),
+            ("{day}{run}{colour}", "knows {kind}"),
+            ("{kind.__class__}{day}{run}", "knows {kind}"),
+            ("{day:>40}{run}", "knows {kind}"),
+            ("{day!r}{run}", "knows {kind}"),
+            ("{}{day}{run}", "knows {kind}"),
+            ("{day} {run}", "letters, figures, hyphens"),
+            ("SALTMARSH-BREWERY-{day}{run}", "longer than the 20 characters"),
+        ],
+    )
+    def test_that_cannot_work_are_refused(self, pattern, words):
+        with pytest.raises(Refused, match=words):
+            check_code_pattern(pattern)
