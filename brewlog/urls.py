@@ -1,3 +1,82 @@
-"""Root addresses."""
+"""Root addresses, grouped by noun.
 
-urlpatterns: list = []
+A list is at `<noun>-list` with its downloads at `<noun>-download`; a thing of a register
+is at `<noun>-detail`; a lot of any kind is at its code; a verb is at its slug.
+"""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+
+from django.contrib.auth import views as auth_views
+from django.urls import include, path
+
+from brewlog.views import entries, home, lots, people, records, traces
+from brewlog.views.details import detail_page
+from brewlog.views.lists import listing_download, listing_page
+from brewlog.views.nouns import LISTINGS
+from brewlog.views.registers import DETAILS
+
+account_urls = [
+    path("log-in/", auth_views.LoginView.as_view(), name="login"),
+    path("log-out/", auth_views.LogoutView.as_view(), name="logout"),
+]
+entry_urls = [
+    path("record/", entries.entry_index, name="entry-index"),
+    path("record/<slug:slug>/", entries.entry, name="entry"),
+]
+# A lot code may hold a stroke; the addresses with a last word come first.
+lot_urls = [
+    path("lots/find/", lots.lot_find, name="lot-find"),
+    path("lots/<path:code>/trace/", traces.lot_trace, name="lot-trace"),
+    path("lots/<path:code>/recall/", traces.lot_recall, name="lot-recall"),
+    path("lots/<path:code>/", lots.lot_detail, name="lot-detail"),
+]
+record_urls = [
+    path("records/", home.records, name="records"),
+    path("records/<slug:model>/<int:pk>/", records.record_detail, name="record-detail"),
+    path("records/<slug:model>/<int:pk>/history/", records.record_history, name="record-history"),
+    path("records/<slug:model>/<int:pk>/void/", records.record_void, name="record-void"),
+    path("records/<slug:model>/<int:pk>/correct/", records.record_correct, name="record-correct"),
+    path(
+        "records/<slug:model>/<int:pk>/files/<slug:field>/",
+        records.record_file,
+        name="record-file",
+    ),
+]
+list_urls = []
+for listing in LISTINGS:
+    list_urls += [
+        path(f"{listing.path}/", listing_page, {"listing": listing}, name=f"{listing.noun}-list"),
+        path(
+            f"{listing.path}/download.<str:ending>",
+            listing_download,
+            {"listing": listing},
+            name=f"{listing.noun}-download",
+        ),
+    ]
+register_paths = {listing.noun: listing.path for listing in LISTINGS}
+register_urls = [
+    path("people/<int:pk>/", people.person_detail, name="person-detail"),
+    *(
+        path(
+            f"{register_paths[detail.noun]}/<int:pk>/",
+            detail_page,
+            {"detail": detail},
+            name=f"{detail.noun}-detail",
+        )
+        for detail in DETAILS
+    ),
+]
+
+urlpatterns = [
+    path("", home.home, name="home"),
+    *account_urls,
+    *entry_urls,
+    *record_urls,
+    *list_urls,
+    *register_urls,
+]
+if find_spec("compliance.urls") is not None:
+    urlpatterns.append(path("", include("compliance.urls")))
+urlpatterns += lot_urls

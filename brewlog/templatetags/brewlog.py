@@ -1,5 +1,83 @@
-"""Filters and tags of the pages."""
+"""Tags of the pages: values in the reader's units and words, and form controls."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
 
 from django import template
+from django.forms import BoundField, CheckboxInput, FileInput, Select, Textarea
+from django.urls import NoReverseMatch, reverse
+from django.utils.safestring import SafeString
+
+from brewlog.views.reader import Reader, reader_of
 
 register = template.Library()
+
+
+def _reader(context: template.Context) -> Reader:
+    return reader_of(context["request"]) if "request" in context else Reader()
+
+
+@register.simple_tag(takes_context=True)
+def amount(context: template.Context, canonical: int | None, dimension: str) -> str:
+    """A canonical quantity in the reader's units."""
+    return _reader(context).amount(canonical, dimension)
+
+
+@register.simple_tag(takes_context=True)
+def temperature(context: template.Context, celsius: Decimal | None) -> str:
+    """Degrees in the reader's units."""
+    return _reader(context).temperature(celsius)
+
+
+@register.simple_tag(takes_context=True)
+def show(context: template.Context, value: Any) -> str:
+    """Any value as words: amounts, times, days, yes and no; a dash for nothing."""
+    return _reader(context).show(value)
+
+
+@register.inclusion_tag("brewlog/_when.html", takes_context=True)
+def when(context: template.Context, event: Any) -> dict[str, Any]:
+    """When an event happened, as closely as known, and whether it was written late."""
+    reader = _reader(context)
+    return {
+        "shown": reader.when(event.when),
+        "machine": event.when.at.isoformat(),
+        "late": event.is_late,
+        "written": reader.moment(event.recorded_at),
+    }
+
+
+@register.filter
+def control_kind(field: BoundField) -> str:
+    """How the field is laid out: `check`, `area`, `select`, `file` or `line`."""
+    widget = field.field.widget
+    kinds = ((CheckboxInput, "check"), (Textarea, "area"), (Select, "select"), (FileInput, "file"))
+    return next((kind for widget_type, kind in kinds if isinstance(widget, widget_type)), "line")
+
+
+@register.simple_tag
+def control(field: BoundField, datalist: str = "") -> SafeString:
+    """The field's control; `datalist` is the id of the list of likely answers."""
+    attrs: dict[str, Any] = {}
+    if datalist:
+        attrs["list"] = datalist
+    if field.field.required and control_kind(field) != "check":
+        attrs["aria-required"] = "true"
+    return field.as_widget(attrs=attrs)
+
+
+@register.simple_tag
+def url_if_any(name: str, *args: Any) -> str:
+    """The address of that name, or '' where no such page exists."""
+    try:
+        return reverse(name, args=args)
+    except NoReverseMatch:
+        return ""
+
+
+@register.filter
+def at(mapping: Any, key: Any) -> Any:
+    """`mapping[key]`, or '' where it is not there."""
+    return mapping.get(key, "")

@@ -1,0 +1,143 @@
+"""Every verb in the browser: the index of them, and one view that shows and carries out any."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import models
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from brewlog.entries import BY_SLUG, ENTRIES
+from brewlog.entries.base import Entry
+from brewlog.models import ReviewFlag
+from brewlog.recording import recording
+from brewlog.views.access import require
+from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page
+from brewlog.views.links import url_of
+from brewlog.views.offers import offers_for
+from brewlog.views.reader import reader_of
+from brewlog.views.submissions import (
+    Sending,
+    earlier_sending,
+    new_token,
+    remember,
+    sending_of,
+)
+from brewlog.views.work import WORK, WorkGroup
+
+
+@require_safe
+def entry_index(request: HttpRequest) -> HttpResponse:
+    """Everything this person may record, in the order of the work."""
+    allowed = [entry for entry in ENTRIES if request.user.has_perm(entry.permission)]
+    if not allowed:
+        raise PermissionDenied("Your role reads the records and does not write them.")
+    context = {"here": "record", "groups": _grouped(allowed)}
+    return render(request, "brewlog/entry_index.html", context)
+
+
+def _grouped(entries: list[Entry]) -> list[tuple[WorkGroup, list[Entry]]]:
+    by_slug = {entry.slug: entry for entry in entries}
+    groups = [
+        (group, [by_slug.pop(slug) for slug in group.slugs if slug in by_slug]) for group in WORK
+    ]
+    if by_slug:
+        groups.append((WorkGroup("Other entries"), list(by_slug.values())))
+    return [(group, listed) for group, listed in groups if listed]
+
+
+@never_cache
+def entry(request: HttpRequest, slug: str) -> HttpResponse:
+    """One verb: its form, and what happens when it is sent."""
+    found = BY_SLUG.get(slug)
+    if found is None:
+        raise Http404(f"There is no entry called '{slug}'.")
+    require(request, found.permission)
+    if request.method != "POST":
+        return _show(request, blank_page(request, found))
+    for name in request.POST.getlist("add-rows"):
+        return _show(request, longer_page(request, found, name), request.POST.get("form_token"))
+    page = sent_page(request, found)
+    if not page.is_valid():
+        return _show(request, page, request.POST.get("form_token"))
+    return _carry_out(request, page)
+
+
+def _show(request: HttpRequest, page: EntryPage, token: str | None = None) -> HttpResponse:
+    context = {
+        "here": "record",
+        "page": page,
+        "entry": page.entry,
+        "token": token or new_token(),
+        "offers": offers_for(page.all_forms, reader_of(request)),
+    }
+    return render(request, "brewlog/entry.html", context)
+
+
+def _carry_out(request: HttpRequest, page: EntryPage) -> HttpResponse:
+    """Record once: the token, the verb and its flags are one transaction."""
+    sending = sending_of(request)
+    try:
+        # The write lock is held from here: a second sending waits, then finds the first.
+        with recording(request.user):
+            earlier = earlier_sending(sending, request.user)
+            if earlier is None:
+                return _record(request, page, sending)
+    except ValidationError as error:
+        page.refuse(error)
+        return _show(request, page, sending.token)
+    if earlier.digest == sending.digest:
+        messages.info(request, "This form was sent twice. It is recorded once, as shown here.")
+        return redirect(earlier.result_url)
+    return _ask_again(request, page, earlier.result_url)
+
+
+def _record(request: HttpRequest, page: EntryPage, sending: Sending) -> HttpResponse:
+    newest = ReviewFlag.objects.order_by("-id").values_list("id", flat=True).first() or 0
+    result = page.entry.verb(actor=request.user, **page.arguments())
+    records = result if isinstance(result, list | tuple) else [result]
+    address = url_of(records[0])
+    remember(sending, request.user, address)
+    raised = list(ReviewFlag.objects.filter(id__gt=newest).select_related("lot").order_by("id"))
+    messages.success(request, _done_message(page.entry, records))
+    if raised:
+        messages.warning(request, _flag_message(raised))
+    return redirect(address)
+
+
+def _ask_again(request: HttpRequest, page: EntryPage, earlier_url: str) -> HttpResponse:
+    """The same form came back changed: most likely by the back button, for a second entry."""
+    page.form.add_error(
+        None,
+        format_html(
+            'This form was recorded once already (<a href="{}">see that record</a>), with other '
+            "contents. If this is a further entry, send it again. If it mends the first, correct "
+            "or void that one instead.",
+            earlier_url,
+        ),
+    )
+    page.list_problems()
+    return _show(request, page, new_token())
+
+
+def _done_message(entry: Entry, records: Iterable[Any]) -> SafeString:
+    """What was recorded, with links where it is more than one thing."""
+    links = {}
+    for record in records:
+        if isinstance(record, models.Model):
+            links.setdefault(url_of(record), str(record))
+    listed = format_html_join(", ", '<a href="{}">{}</a>', list(links.items()))
+    return format_html("Recorded: {} ({}).", entry.title[0].lower() + entry.title[1:], listed)
+
+
+def _flag_message(flags: list[ReviewFlag]) -> SafeString:
+    listed = format_html_join("; ", "{}: {}", [(flag.lot.code, flag.text) for flag in flags])
+    return format_html("Needs a look: {}. A reviewer will see it.", listed)

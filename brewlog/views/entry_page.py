@@ -1,0 +1,282 @@
+"""One entry's form and its rows on a page: filled from a link, from what was typed, checked.
+
+Works without scripts: "add a row" sends the whole form and shows it again, longer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.http import HttpRequest, QueryDict
+
+from brewlog.entries.base import Entry, Lines
+from brewlog.forms.base import EntryForm
+from brewlog.forms.uploads import check_upload
+
+MOST_ROWS = 200
+# Fields an entry form shows before the rest is folded away under "More".
+SHOWN_AT_FIRST = 10
+ALWAYS_LAST = ("already_done", "done_by", "note", "reason")
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Something to mend: the id of its control ('' for the whole form), its label, why."""
+
+    target: str
+    label: str
+    text: str
+
+
+@dataclass
+class Rows:
+    """The rows of one `Lines` on the page."""
+
+    lines: Lines
+    forms: list[EntryForm]
+
+    @property
+    def count_name(self) -> str:
+        return f"{self.lines.name}-rows"
+
+    @property
+    def filled(self) -> list[EntryForm]:
+        return [form for form in self.forms if form.has_changed()]
+
+
+@dataclass
+class EntryPage:
+    """The form, its rows and what is wrong with them."""
+
+    entry: Entry
+    form: EntryForm
+    rows: list[Rows]
+    problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def all_forms(self) -> list[EntryForm]:
+        return [self.form, *(form for rows in self.rows for form in rows.forms)]
+
+    @property
+    def shown(self) -> list[forms.BoundField]:
+        return self._split()[0]
+
+    @property
+    def folded(self) -> list[forms.BoundField]:
+        return self._split()[1]
+
+    @property
+    def last(self) -> list[forms.BoundField]:
+        return [self.form[name] for name in ALWAYS_LAST if name in self.form.fields]
+
+    @property
+    def fold_is_open(self) -> bool:
+        """Nothing that is wrong or filled in is hidden."""
+        return any(field.errors or field.value() not in (None, "", False) for field in self.folded)
+
+    def _split(self) -> tuple[list[forms.BoundField], list[forms.BoundField]]:
+        """The fields in their order; of a long form the later optional ones are folded."""
+        fields = [bound for bound in self.form if bound.name not in ALWAYS_LAST]
+        if len(fields) <= SHOWN_AT_FIRST + 2:
+            return fields, []
+        shown = [
+            bound
+            for place, bound in enumerate(fields)
+            if place < SHOWN_AT_FIRST or bound.field.required
+        ]
+        return shown, [bound for bound in fields if bound not in shown]
+
+    def is_multipart(self) -> bool:
+        return any(form.is_multipart() for form in self.all_forms)
+
+    def is_valid(self) -> bool:
+        """Check everything and list what is wrong. Blank rows are left out."""
+        valid = [form.is_valid() for form in self.all_forms]
+        for rows in self.rows:
+            short = rows.lines.least - len(rows.filled)
+            if short > 0:
+                self._too_few(rows)
+                valid.append(False)
+        self.list_problems()
+        return all(valid)
+
+    def _too_few(self, rows: Rows) -> None:
+        least = rows.lines.least
+        words = "at least one row" if least == 1 else f"at least {least} rows"
+        self.form.add_error(None, f"{rows.lines.title}: fill in {words}.")
+
+    def list_problems(self) -> None:
+        """Gather what is wrong for the list on top."""
+        self.problems = form_problems(self.form)
+        for rows in self.rows:
+            for number, form in enumerate(rows.forms, start=1):
+                prefix = f"{rows.lines.title}, row {number}"
+                self.problems += form_problems(form, prefix)
+
+    def arguments(self) -> dict[str, Any]:
+        """What the verb takes, once the page is valid."""
+        found = dict(self.form.cleaned_data)
+        for rows in self.rows:
+            found[rows.lines.name] = [rows.lines.build(**form.cleaned_data) for form in rows.filled]
+        return found
+
+    def refuse(self, error: ValidationError) -> None:
+        """Put a verb's refusal where it belongs: on its field, on a row, or on top."""
+        if not hasattr(error, "error_dict"):
+            self.form.add_error(None, error)
+        else:
+            for name, errors in error.error_dict.items():
+                for each in errors:
+                    self._place(name, each)
+        self.list_problems()
+
+    def _place(self, name: str, error: ValidationError) -> None:
+        text = " ".join(error.messages)
+        if name in self.form.fields:
+            self.form.add_error(name, text)
+            return
+        row = self._row_about(name, text)
+        if row is not None:
+            row.add_error(name, text)
+        elif name == NON_FIELD_ERRORS or self._is_row_field(name):
+            self.form.add_error(None, text)
+        else:
+            self.form.add_error(None, f"{name.replace('_', ' ').capitalize()}: {text}")
+
+    def _is_row_field(self, name: str) -> bool:
+        return any(name in rows.lines.form.base_fields for rows in self.rows)
+
+    def _row_about(self, name: str, text: str) -> EntryForm | None:
+        """The one row whose lot the refusal names. None where that cannot be told."""
+        about = [
+            form
+            for rows in self.rows
+            for form in rows.filled
+            if name in form.fields
+            and any(
+                str(value) in text
+                for key, value in form.cleaned_data.items()
+                if key == "source" and value is not None
+            )
+        ]
+        return about[0] if len(about) == 1 else None
+
+
+def form_problems(form: forms.Form, prefix: str = "") -> list[Problem]:
+    """What is wrong with one form, whole-form matters first, then in the order of fields."""
+    found = [Problem("", "", str(text)) for text in form.non_field_errors()]
+    if prefix:
+        found = [Problem("", "", f"{prefix}: {problem.text}") for problem in found]
+    for bound in form:
+        label = f"{prefix}: {bound.label}" if prefix else str(bound.label)
+        found += [Problem(bound.id_for_label, label, str(text)) for text in bound.errors]
+    return found
+
+
+# Making pages ----------------------------------------------------------------------------
+
+
+def blank_page(request: HttpRequest, entry: Entry) -> EntryPage:
+    """The entry as opened: fields named in the address are filled in.
+
+    `?lot=` stands for whatever field the entry is about, in the form or in its first row.
+    """
+    given = {name: value for name, value in request.GET.items() if value}
+    if "lot" in given and entry.about:
+        given.setdefault(entry.about, given["lot"])
+    form = _form(request, entry.form, initial=_only(given, entry.form))
+    for name in form.initial:
+        given.pop(name)
+    rows = []
+    for lines in entry.lines:
+        first = _only(given, lines.form)
+        for name in first:
+            # What the first rows take is not offered to the rows below them again.
+            given.pop(name)
+        count = max(lines.blank_rows, lines.least)
+        rows.append(_unbound_rows(request, lines, [first] if first else [], count))
+    return EntryPage(entry, form, rows)
+
+
+def longer_page(request: HttpRequest, entry: Entry, name: str) -> EntryPage:
+    """What was typed, unchecked, with more rows for the lines called `name`."""
+    form = _form(request, entry.form, initial=_typed(request, entry.form))
+    rows = []
+    for lines in entry.lines:
+        count = _count(request.POST, lines)
+        typed = [_typed(request, lines.form, f"{lines.name}-{number}") for number in range(count)]
+        more = lines.blank_rows if lines.name == name else 0
+        rows.append(_unbound_rows(request, lines, typed, min(count + more, MOST_ROWS)))
+    return EntryPage(entry, form, rows)
+
+
+def sent_page(request: HttpRequest, entry: Entry) -> EntryPage:
+    """What was sent, ready to be checked."""
+    form = _form(request, entry.form, request.POST, request.FILES)
+    rows = [
+        Rows(
+            lines,
+            [
+                _form(
+                    request,
+                    lines.form,
+                    request.POST,
+                    request.FILES,
+                    prefix=f"{lines.name}-{number}",
+                    empty_permitted=True,
+                )
+                for number in range(_count(request.POST, lines))
+            ],
+        )
+        for lines in entry.lines
+    ]
+    return EntryPage(entry, form, rows)
+
+
+def _form(
+    request: HttpRequest, form_class: type[EntryForm], *data: Any, **options: Any
+) -> EntryForm:
+    form = form_class(*data, actor=request.user, brewery=request.brewery, **options)
+    for each in form.fields.values():
+        if isinstance(each, forms.FileField):
+            each.validators.append(check_upload)
+    return form
+
+
+def _unbound_rows(
+    request: HttpRequest, lines: Lines, initials: list[dict[str, Any]], count: int
+) -> Rows:
+    return Rows(
+        lines,
+        [
+            _form(
+                request,
+                lines.form,
+                prefix=f"{lines.name}-{number}",
+                initial=initials[number] if number < len(initials) else None,
+            )
+            for number in range(max(count, len(initials)))
+        ],
+    )
+
+
+def _count(data: QueryDict, lines: Lines) -> int:
+    """How many rows were sent; as many as an empty form has where that cannot be read."""
+    sent = data.get(f"{lines.name}-rows", "")
+    count = int(sent) if sent.isascii() and sent.isdigit() else lines.blank_rows
+    return min(count, MOST_ROWS)
+
+
+def _only(given: dict[str, str], form_class: type[EntryForm]) -> dict[str, str]:
+    return {name: value for name, value in given.items() if name in form_class.base_fields}
+
+
+def _typed(request: HttpRequest, form_class: type[EntryForm], prefix: str = "") -> dict[str, Any]:
+    """The form's fields as they were sent, unread."""
+    return {
+        name: request.POST.get(f"{prefix}-{name}" if prefix else name, "")
+        for name in form_class.base_fields
+    }

@@ -1,0 +1,322 @@
+"""Tables of what happens to lots: the same columns on every page that shows them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.urls import reverse
+
+from brewlog.models import LotKind
+from brewlog.views.details import Section
+from brewlog.views.links import kind_and_key
+from brewlog.views.lists import Column, Linked, Word, choice, get, link
+from brewlog.views.offers import DESCRIBED
+from brewlog.views.reader import Amount, Celsius
+
+
+class RecordLink(Linked):
+    """A value that leads to the entry itself, where it is corrected, voided and has its history."""
+
+    @property
+    def url(self) -> str:
+        return reverse("record-detail", args=kind_and_key(self.record))
+
+
+def when_of(event: Any) -> RecordLink:
+    return RecordLink(event.when, event)
+
+
+WHEN = Column("when", "When", when_of, "happened_at")
+BY = Column("by", "By", get("done_by"))
+NOTE = Column("note", "Note", get("note"))
+LOT = Column("lot", "Lot", lambda event: Linked(event.lot.code, event.lot), "lot__code")
+
+
+def typed(name: str) -> Any:
+    """The text as typed, or the temperature itself where none was kept."""
+
+    def value(event: Any) -> Any:
+        return getattr(event, f"{name}_text") or Celsius(getattr(event, name))
+
+    return value
+
+
+def _other_growths(check: Any) -> str:
+    seen = {
+        "kahm yeast": check.kahm_yeast,
+        "vinegar eels": check.vinegar_eels,
+        "flies": check.flies,
+    }
+    return ", ".join(name for name, is_there in seen.items() if is_there)
+
+
+def _mould(check: Any) -> Word:
+    tones = {check.Mould.NONE: "plain", check.Mould.UNSURE: "look", check.Mould.MOULD: "stop"}
+    return Word(check.get_mould_display(), tones[check.mould])
+
+
+def _verdict(check: Any) -> Word:
+    tones = {"ready": "good", "wait": "plain", "suspect": "look"}
+    return Word(check.get_verdict_display(), tones[check.verdict])
+
+
+def hold_word(hold: Any) -> Word:
+    if hold.is_void:
+        return Word("voided")
+    return Word("held", "stop") if hold.is_open else Word("lifted", "plain")
+
+
+def flag_word(flag: Any) -> Word:
+    if flag.is_void:
+        return Word("voided")
+    return Word("needs a look", "look") if flag.is_open else Word("settled", "plain")
+
+
+USE_IN_COLUMNS = (
+    WHEN,
+    Column("source", "Lot", lambda use: Linked(use.source.code, use.source)),
+    Column("what", "What", lambda use: use.source.detail.describe()),
+    Column("quantity", "Amount", get("quantity_text"), number=True),
+    Column("purpose", "As", choice("purpose")),
+    BY,
+)
+USE_OUT_COLUMNS = (
+    WHEN,
+    Column("into", "Into", lambda use: Linked(use.into.code, use.into)),
+    Column("what", "What", lambda use: use.into.detail.describe()),
+    Column("quantity", "Amount", get("quantity_text"), number=True),
+    Column("purpose", "As", choice("purpose")),
+    BY,
+)
+READING_COLUMNS = (
+    WHEN,
+    Column("measurand", "Measured", choice("measurand"), "measurand"),
+    Column("value", "Reading", get("value_text"), "value", number=True),
+    Column("stage", "Stage", choice("stage"), "stage"),
+    Column(
+        "sample_temperature",
+        "Sample at",
+        lambda each: Celsius(each.sample_temperature),
+        number=True,
+    ),
+    Column(
+        "instrument",
+        "Instrument",
+        link("instrument"),
+    ),
+    BY,
+    NOTE,
+)
+STEP_COLUMNS = (
+    WHEN,
+    Column("kind", "Step", choice("kind")),
+    Column("temperature", "Temperature", typed("temperature"), number=True),
+    Column("volume", "Volume", get("volume_text"), number=True),
+    Column("minutes", "Minutes", get("minutes"), number=True),
+    BY,
+    NOTE,
+)
+CHECK_COLUMNS = (
+    WHEN,
+    Column("mould", "Mould", _mould, "mould"),
+    Column("others", "Also seen", _other_growths),
+    Column("smell", "Smell", get("smell")),
+    Column("look", "Colour and film", get("look")),
+    Column("verdict", "Verdict", _verdict, "verdict"),
+    BY,
+)
+LAB_COLUMNS = (
+    Column("when", "Sampled", when_of, "happened_at"),
+    Column("measurand", "Measured", choice("measurand"), "measurand"),
+    Column("value", "Result", get("value_text"), "value", number=True),
+    Column("uncertainty", "Uncertainty, k = 1", get("standard_uncertainty"), number=True),
+    Column("laboratory", "Laboratory", get("laboratory"), "laboratory"),
+    Column("method", "Method", get("method")),
+    Column("reported", "Reported", get("reported_on"), "reported_on"),
+)
+ESTIMATE_COLUMNS = (
+    WHEN,
+    Column("value", "Alcohol, % vol", get("value"), number=True),
+    Column("uncertainty", "Uncertainty, k = 1", get("standard_uncertainty"), number=True),
+    Column("method", "Method", get("method")),
+    Column("evidence", "Standing", lambda each: Word("estimate, not evidence", "look")),
+)
+ADJUSTMENT_COLUMNS = (
+    WHEN,
+    Column("reason", "Reason", choice("reason"), "reason"),
+    Column("change", "Change", lambda each: Amount(each.change, each.lot.dimension), number=True),
+    Column("typed", "As written", get("quantity_text"), number=True),
+    Column("customer", "Customer", link("customer")),
+    Column("witness", "Witness", get("witness")),
+    BY,
+)
+LINE_COLUMNS = (
+    Column("when", "When", lambda line: RecordLink(line.shipment.when, line.shipment)),
+    Column("shipment", "Shipment", lambda line: Linked(line.shipment.number, line.shipment)),
+    Column(
+        "customer", "Customer", lambda line: Linked(line.shipment.customer, line.shipment.customer)
+    ),
+    Column("quantity", "Amount", get("quantity_text"), number=True),
+    NOTE,
+)
+MOVE_COLUMNS = (
+    WHEN,
+    Column("quantity", "Amount", get("quantity_text"), number=True),
+    Column(
+        "from",
+        "From",
+        link("from_location"),
+    ),
+    Column("to", "To", link("to_location")),
+    BY,
+)
+HOLD_COLUMNS = (
+    Column("when", "Since", when_of, "happened_at"),
+    Column("cause", "Cause", choice("cause"), "cause"),
+    Column("reason", "What is wrong", get("reason")),
+    Column("state", "Standing", hold_word),
+    Column("lifted", "Lifted", get("lifted_at"), "lifted_at"),
+    Column("lift_reason", "Why it may go on", get("lift_reason")),
+)
+FLAG_COLUMNS = (
+    Column("written", "Written", lambda flag: RecordLink(flag.recorded_at, flag), "recorded_at"),
+    Column("kind", "Kind", choice("kind"), "kind"),
+    Column("text", "What", get("text")),
+    Column("state", "Standing", flag_word),
+    Column("settled", "What was found", get("settled_note")),
+)
+KEG_COLUMNS = (
+    WHEN,
+    Column("keg", "Keg", link("keg")),
+    Column("kind", "What", choice("kind")),
+    Column(
+        "customer",
+        "Customer",
+        link("customer"),
+    ),
+    BY,
+)
+
+
+def under(prefix: str) -> list[str]:
+    return [f"{prefix}__{path}" for path in DESCRIBED]
+
+
+LOT_SECTIONS = (
+    Section(
+        "Held",
+        HOLD_COLUMNS,
+        lambda lot: lot.holds.select_related("done_by"),
+    ),
+    Section("Needs a look", FLAG_COLUMNS, lambda lot: lot.flags.all()),
+    Section(
+        "What went in",
+        USE_IN_COLUMNS,
+        lambda lot: lot.uses_in.select_related("source", "done_by", *under("source")).order_by(
+            "happened_at", "id"
+        ),
+    ),
+    Section(
+        "Steps",
+        STEP_COLUMNS,
+        lambda lot: lot.steps.select_related("done_by"),
+    ),
+    Section(
+        "Readings",
+        READING_COLUMNS,
+        lambda lot: lot.readings.select_related("instrument", "done_by"),
+    ),
+    Section(
+        "How it looked and smelled",
+        CHECK_COLUMNS,
+        lambda lot: lot.condition_checks.select_related("done_by"),
+    ),
+    Section("Laboratory", LAB_COLUMNS, lambda lot: lot.lab_results.all()),
+    Section("Alcohol estimates", ESTIMATE_COLUMNS, lambda lot: lot.alcohol_estimates.all()),
+    Section(
+        "Where it went",
+        USE_OUT_COLUMNS,
+        lambda lot: lot.uses_out.select_related("into", "done_by", *under("into")).order_by(
+            "happened_at", "id"
+        ),
+    ),
+    Section(
+        "Shipped",
+        LINE_COLUMNS,
+        lambda lot: lot.shipment_lines.select_related("shipment__customer"),
+    ),
+    Section(
+        "Adjusted",
+        ADJUSTMENT_COLUMNS,
+        lambda lot: lot.adjustments.select_related("lot", "customer", "done_by"),
+    ),
+    Section(
+        "Moved",
+        MOVE_COLUMNS,
+        lambda lot: lot.moves.select_related("from_location", "to_location", "done_by"),
+    ),
+)
+BOTTLING_SECTIONS = (
+    Section(
+        "Line cleared",
+        (
+            WHEN,
+            Column(
+                "previous",
+                "What ran before",
+                link("previous"),
+            ),
+            Column("first", "First label kept", get("first_label_kept")),
+            Column("last", "Last label kept", get("last_label_kept")),
+            BY,
+            NOTE,
+        ),
+        lambda lot: lot.clearances.select_related("previous", "done_by"),
+    ),
+    Section(
+        "Breakage",
+        (
+            WHEN,
+            Column("broken", "Broken", get("broken"), number=True),
+            Column("apart", "Set apart", get("set_apart"), number=True),
+            Column("since", "Last good check", get("last_good_check_at")),
+            Column("cleaned", "Cleaned and checked", get("cleaned")),
+            BY,
+        ),
+        lambda lot: lot.breakages.select_related("done_by"),
+    ),
+    Section(
+        "Bottles washed",
+        (
+            WHEN,
+            Column("washed", "Washed", get("washed"), number=True),
+            Column("chipped", "Chipped", get("chipped"), number=True),
+            Column("gaskets", "Gaskets checked", get("gaskets_checked")),
+            Column("method", "How", get("method")),
+            BY,
+        ),
+        lambda lot: lot.washes.select_related("done_by"),
+    ),
+    Section(
+        "Kept back to be opened later",
+        (
+            WHEN,
+            Column("count", "Bottles", get("count"), number=True),
+            Column("kept", "Kept", choice("kept")),
+            Column("pull", "Open on", get("pull_on")),
+            Column("pulled", "Opened", get("pulled_at")),
+            Column("finding", "Found", get("finding")),
+        ),
+        lambda lot: lot.retained.all(),
+    ),
+    Section(
+        "Kegs",
+        KEG_COLUMNS,
+        lambda lot: lot.keg_events.select_related("keg", "customer", "done_by"),
+    ),
+)
+
+
+def sections_of(kind: str) -> tuple[Section, ...]:
+    """The tables a lot of that kind can have."""
+    return LOT_SECTIONS + (BOTTLING_SECTIONS if kind == LotKind.BOTTLING else ())

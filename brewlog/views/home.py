@@ -1,0 +1,183 @@
+"""The start page, and the index of all records."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from brewlog.entries import BY_SLUG
+from brewlog.entries.base import Entry
+from brewlog.ledger import with_on_hand
+from brewlog.models import (
+    Batch,
+    BottlingLot,
+    Checkpoint,
+    Hold,
+    Ingredient,
+    IngredientLot,
+    Measurand,
+    Recipe,
+    ReviewFlag,
+    User,
+    Vessel,
+)
+from brewlog.models.people import Brewery
+from brewlog.views import events
+from brewlog.views.access import READ, needs
+from brewlog.views.details import Section, tables_of
+from brewlog.views.lists import Column, Linked, Listing, get, link
+from brewlog.views.nouns import LISTINGS
+from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
+from brewlog.views.reader import reader_of
+from brewlog.views.standing import mark_kept_back
+
+COMMONEST = ("reading", "condition", "batch", "pitch", "bottle", "ship", "receive", "keep-back")
+MOST_ROWS = 12
+# What a brewery that begins needs first, in order: the entry, the model it fills, and why.
+FIRST_STEPS: tuple[tuple[str, Any, str], ...] = (
+    ("brewery", Brewery, "Its name, time zone and how dates are written."),
+    ("person", User, "Everyone records under their own name."),
+    ("vessel", Vessel, "The kettles, jars and tanks."),
+    ("ingredient", Ingredient, "Tea, sugar, bottles, caps: what is bought in lots."),
+    ("recipe", Recipe, "What goes into each litre."),
+    ("receive", IngredientLot, "The first delivery gets the first lot code."),
+)
+
+
+def _last_ph(field: str) -> QuerySet:
+    readings = Checkpoint.objects.live().filter(lot=OuterRef("pk"), measurand=Measurand.PH)
+    return readings.order_by("-happened_at", "-id").values(field)[:1]
+
+
+def open_batches() -> QuerySet[Batch]:
+    """Batches with something in the vessel, or planned, the longest in it first."""
+    return (
+        with_on_hand(Batch.objects.live().select_related("recipe__recipe", "vessel"))
+        .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
+        .exclude(on_hand__lte=0, pitched_at__isnull=False)
+        .order_by(F("pitched_at").asc(nulls_last=True), "lot_id")
+    )
+
+
+def _days_in(batch: Any) -> str:
+    """How long since the starter went in, in words."""
+    if batch.pitched_at is None:
+        return ""
+    days = (timezone.localdate() - timezone.localtime(batch.pitched_at).date()).days
+    return "today" if days == 0 else f"{days} day{'' if days == 1 else 's'}"
+
+
+_SECTIONS = (
+    Section(
+        "In the vessels",
+        (
+            CODE,
+            Column("vessel", "Vessel", link("vessel")),
+            Column("recipe", "Recipe", get("recipe")),
+            STANDING,
+            ON_HAND,
+            Column("days", "Since starter", _days_in),
+            Column("ph", "Last pH", get("ph"), number=True),
+            Column("ph_at", "Read", get("ph_at")),
+        ),
+        lambda _: open_batches()[:50],
+        mark_kept_back,
+        empty="No batch is in a vessel.",
+    ),
+    Section(
+        "On hold",
+        (events.HOLD_COLUMNS[0], events.LOT, *events.HOLD_COLUMNS[1:3]),
+        lambda _: (
+            Hold.objects.live()
+            .filter(lifted_at__isnull=True)
+            .select_related("lot")
+            .order_by("-id")[:MOST_ROWS]
+        ),
+    ),
+    Section(
+        "Needs a look",
+        (events.FLAG_COLUMNS[0], events.LOT, *events.FLAG_COLUMNS[1:3]),
+        lambda _: (
+            ReviewFlag.objects.live()
+            .filter(settled_at__isnull=True)
+            .select_related("lot")
+            .order_by("-id")[:MOST_ROWS]
+        ),
+    ),
+    Section(
+        "Bottled lately",
+        (
+            CODE,
+            Column("flavour", "Flavour", link("flavour")),
+            Column("format", "Format", get("format")),
+            STANDING,
+            ON_HAND,
+            WHEN,
+        ),
+        lambda _: with_on_hand(
+            BottlingLot.objects.live().select_related("flavour", "format")
+        ).order_by("-happened_at", "-lot_id")[:6],
+        mark_kept_back,
+    ),
+    Section(
+        "Received lately",
+        (
+            CODE,
+            Column("ingredient", "Ingredient", lambda lot: Linked(lot.ingredient, lot.ingredient)),
+            STANDING,
+            ON_HAND,
+            WHEN,
+        ),
+        lambda _: with_on_hand(IngredientLot.objects.live().select_related("ingredient")).order_by(
+            "-happened_at", "-lot_id"
+        )[:6],
+        mark_kept_back,
+    ),
+)
+
+
+@require_safe
+@needs(READ)
+def home(request: HttpRequest) -> HttpResponse:
+    """What is open, and the way to what is recorded most."""
+    steps = _first_steps(request)
+    context = {
+        "here": "home",
+        "buttons": _allowed(request, COMMONEST),
+        "steps": steps,
+        "is_new": any(not step["done"] for step in steps[:2]),
+        "tables": tables_of(_SECTIONS, None, reader_of(request)),
+    }
+    return render(request, "brewlog/home.html", context)
+
+
+def _allowed(request: HttpRequest, slugs: tuple[str, ...]) -> list[Entry]:
+    found = [BY_SLUG[slug] for slug in slugs if slug in BY_SLUG]
+    return [entry for entry in found if request.user.has_perm(entry.permission)]
+
+
+def _first_steps(request: HttpRequest) -> list[dict[str, Any]]:
+    """What is still to be set up before the first batch; empty once there is a delivery."""
+    if not request.user.has_perm("brewlog.record_production"):
+        return []
+    steps = []
+    for slug, model, why in FIRST_STEPS:
+        if slug in BY_SLUG:
+            rows = User.objects.filter(groups__isnull=False) if model is User else model.objects
+            steps.append({"entry": BY_SLUG[slug], "why": why, "done": rows.exists()})
+    return [] if all(step["done"] for step in steps) else steps
+
+
+@require_safe
+@needs(READ)
+def records(request: HttpRequest) -> HttpResponse:
+    """Every list there is, by group."""
+    groups: dict[str, list[Listing]] = {}
+    for listing in LISTINGS:
+        groups.setdefault(listing.group, []).append(listing)
+    return render(request, "brewlog/records.html", {"here": "records", "groups": groups})

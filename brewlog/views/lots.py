@@ -1,0 +1,161 @@
+"""The page of a lot, by its code; and the way there from a typed or scanned one."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import NoReverseMatch, reverse
+from django.views.decorators.http import require_safe
+
+from brewlog.domain.lots import blocks
+from brewlog.ledger import MassBalance, mass_balance
+from brewlog.models import Lot, LotKind, LotUse, StockAdjustment
+from brewlog.trace import generation
+from brewlog.views.access import READ, needs
+from brewlog.views.details import Link, next_links, tables_of
+from brewlog.views.events import sections_of
+from brewlog.views.facts import Fact, facts_of
+from brewlog.views.links import kind_and_key, lot_url
+from brewlog.views.lists import Word
+from brewlog.views.offers import DESCRIBED
+from brewlog.views.reader import Amount, reader_of
+from brewlog.views.standing import stage
+from brewlog.views.work import NEXT_FOR_LOTS
+
+# Papers made elsewhere, offered where their address exists.
+PAPERS = (
+    ("lot-sheet-pdf", "Lot sheet"),
+    ("lot-labels-pdf", "Labels"),
+    ("lot-trace-pdf", "Trace sheet"),
+)
+
+
+def find_lot(request: HttpRequest, code: str) -> Lot | None:
+    """The live lot of that code; with `?entry=` the very one, voided or not.
+
+    A code only voided lots had leads to the newest of them.
+    """
+    rows = Lot.objects.filter(code__iexact=code.strip()).select_related(
+        "done_by", "recorded_by", "voided_by", *DESCRIBED
+    )
+    entry = request.GET.get("entry", "")
+    if entry.isascii() and entry.isdigit():
+        return rows.filter(pk=int(entry)).first()
+    return rows.live().first() or rows.order_by("-id").first()
+
+
+def unknown_lot(request: HttpRequest, code: str) -> HttpResponse:
+    """No such code: what is near it."""
+    known = list(Lot.objects.live().order_by("-id").values_list("code", flat=True)[:5000])
+    by_upper = {each.upper(): each for each in known}
+    near = get_close_matches(code.strip().upper(), by_upper, n=8, cutoff=0.5)
+    lots = Lot.objects.live().filter(code__in=[by_upper[each] for each in near])
+    by_code = {lot.code.upper(): lot for lot in lots.select_related(*DESCRIBED)}
+    context = {
+        "here": "records",
+        "code": code,
+        "near": [by_code[each] for each in near if each in by_code],
+    }
+    return render(request, "brewlog/lot_unknown.html", context, status=404)
+
+
+@require_safe
+@needs(READ)
+def lot_find(request: HttpRequest) -> HttpResponse:
+    """From a code as typed or scanned to its lot."""
+    code = " ".join(request.GET.get("code", "").split())
+    if not code:
+        return redirect("lot-list")
+    lot = find_lot(request, code)
+    return redirect(lot_url(lot.code)) if lot else unknown_lot(request, code)
+
+
+@require_safe
+@needs(READ)
+def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
+    """Everything about one lot on one page."""
+    lot = find_lot(request, code)
+    if lot is None:
+        return unknown_lot(request, code)
+    detail = lot.detail
+    balance = mass_balance(lot)
+    kept_back = blocks(lot)
+    kind, key = kind_and_key(lot)
+    context = {
+        "here": "records",
+        "lot": lot,
+        "detail": detail,
+        "what": detail.describe(),  # type: ignore[attr-defined]
+        "words": _words(lot, balance, bool(kept_back)),
+        "blocks": kept_back,
+        "balance": balance,
+        "balance_rows": balance_rows(balance),
+        "facts": _facts(lot),
+        "tables": tables_of(sections_of(lot.kind), detail, reader_of(request)),
+        "next": next_links(request, detail, NEXT_FOR_LOTS[LotKind(lot.kind)]),
+        "papers": paper_links(lot),
+        "record_key": (kind, key),
+        "namesakes": _namesakes(lot),
+    }
+    return render(request, "brewlog/lot.html", context)
+
+
+def _words(lot: Lot, balance: MassBalance, is_kept_back: bool) -> list[Word]:
+    if lot.is_void:
+        return [Word("voided")]
+    words = [stage(lot.detail, balance.books)]
+    if is_kept_back:
+        words.insert(0, Word("kept back", "stop"))
+    return words
+
+
+def _facts(lot: Lot) -> list[Fact]:
+    facts = facts_of(lot.detail)
+    if lot.kind == LotKind.CULTURE:
+        facts.insert(1, Fact("Transfers since bought", generation(lot)))
+    return facts
+
+
+def balance_rows(balance: MassBalance) -> list[tuple[str, Amount]]:
+    """The account line by line: what there was, what left and how, what is there."""
+    dimension = balance.dimension
+    rows = [("Made or received", Amount(balance.made, dimension))]
+    if balance.added:
+        rows.append(("Added later", Amount(balance.added, dimension)))
+    purposes = dict(LotUse.Purpose.choices)
+    rows += [
+        (f"Used as {purposes[purpose]}", Amount(-amount, dimension))
+        for purpose, amount in balance.used.items()
+    ]
+    if balance.shipped:
+        rows.append(("Shipped", Amount(-balance.shipped, dimension)))
+    reasons = dict(StockAdjustment.Reason.choices)
+    rows += [
+        (f"Adjusted: {reasons[reason]}", Amount(change, dimension))
+        for reason, change in balance.adjusted.items()
+    ]
+    if balance.unexplained:
+        rows.append(
+            ("Unexplained: more left than the books had", Amount(balance.unexplained, dimension))
+        )
+    return rows
+
+
+def paper_links(lot: Lot) -> list[Link]:
+    """The papers of the lot, of those that exist."""
+    links = []
+    for name, title in PAPERS:
+        try:
+            links.append(Link(title, reverse(name, args=[lot.code])))
+        except NoReverseMatch:
+            continue
+    return links
+
+
+def _namesakes(lot: Lot) -> list[Any]:
+    """Voided lots that had the same code."""
+    same = Lot.objects.filter(code__iexact=lot.code, voided_at__isnull=False)
+    return list(same.exclude(pk=lot.pk).order_by("-id"))

@@ -1,0 +1,138 @@
+"""Lists of what goes out, to whom and from where."""
+
+from __future__ import annotations
+
+from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
+
+from brewlog.models import (
+    Customer,
+    Keg,
+    KegEvent,
+    Location,
+    Shipment,
+)
+from brewlog.views.lists import Column, Linked, Listing, choice, get, link
+from brewlog.views.nouns.parts import (
+    IN_USE,
+    IN_USE_COLUMN,
+    OUT,
+    SINCE,
+    VOIDED,
+    WHEN,
+    choice_filter,
+    link_filter,
+    name_column,
+)
+
+SHIPMENTS = Listing(
+    noun="shipment",
+    path="shipments",
+    title="Shipments",
+    group=OUT,
+    queryset=lambda: Shipment.objects.select_related("customer", "ship_from").annotate(
+        pieces=Count("lines", filter=Q(lines__voided_at__isnull=True))
+    ),
+    columns=(
+        Column("number", "Number", lambda each: Linked(each.number, each), "number"),
+        WHEN,
+        Column(
+            "customer",
+            "Customer",
+            link("customer"),
+            "customer__name",
+        ),
+        Column("kind", "Kind", choice("kind"), "kind"),
+        Column("lines", "Lots in it", get("pieces"), "pieces", number=True),
+        Column("document", "Document", get("document_number"), "document_number"),
+        Column("from", "From", get("ship_from"), "ship_from__name"),
+    ),
+    search=("number", "customer__name", "document_number", "lines__lot__code"),
+    filters=(
+        choice_filter("kind", "Kind", Shipment.Kind.choices),
+        link_filter("customer", "Customer", Customer),
+        SINCE,
+        VOIDED,
+    ),
+    order="-happened_at",
+    start="ship",
+    empty="What left together for one customer.",
+)
+CUSTOMERS = Listing(
+    noun="customer",
+    path="customers",
+    title="Customers",
+    group=OUT,
+    queryset=lambda: Customer.objects.annotate(
+        last_shipped=Max("shipments__happened_at", filter=Q(shipments__voided_at__isnull=True))
+    ),
+    columns=(
+        name_column(),
+        Column("kind", "Kind", choice("kind"), "kind"),
+        Column("contact", "Contact", get("contact"), "contact"),
+        Column("phone", "Phone", get("phone")),
+        Column("email", "E-mail", get("email")),
+        Column("last", "Last shipped", get("last_shipped"), "last_shipped"),
+    ),
+    search=("name", "contact", "address", "email", "phone"),
+    filters=(choice_filter("kind", "Kind", Customer.Kind.choices), IN_USE, VOIDED),
+    order="name",
+    start="customer",
+    empty="Who receives shipments, and how to reach them if something must come back.",
+)
+KEGS = Listing(
+    noun="keg",
+    path="kegs",
+    title="Kegs",
+    group=OUT,
+    queryset=lambda: Keg.objects.annotate(
+        last_event=Subquery(_last_keg_event("kind")),
+        last_at=Subquery(_last_keg_event("happened_at")),
+        last_customer=Subquery(_last_keg_event("customer__name")),
+    ),
+    columns=(
+        name_column("Keg"),
+        Column("holds", "Holds", get("holds_text"), "holds", number=True),
+        Column(
+            "state", "Last", lambda keg: _KEG_WORDS.get(keg.last_event, "never used"), "last_event"
+        ),
+        Column(
+            "customer",
+            "With",
+            lambda keg: keg.last_customer if keg.last_event == "out" else "",
+            "last_customer",
+        ),
+        Column("since", "Since", get("last_at"), "last_at"),
+    ),
+    search=("name", "note"),
+    filters=(IN_USE, VOIDED),
+    order="name",
+    start="keg",
+    empty="Each keg by its serial number: cleaned, filled, out and back.",
+)
+_KEG_WORDS = dict(KegEvent.Kind.choices)
+
+
+def _last_keg_event(field: str) -> QuerySet:
+    events_of_keg = KegEvent.objects.live().filter(keg=OuterRef("pk"))
+    return events_of_keg.order_by("-happened_at", "-id").values(field)[:1]
+
+
+LOCATIONS = Listing(
+    noun="location",
+    path="locations",
+    title="Places",
+    group=OUT,
+    queryset=lambda: Location.objects.all(),
+    columns=(
+        name_column(),
+        Column("kind", "Kind", choice("kind"), "kind"),
+        Column("cold", "Kept cold", get("is_cold"), "is_cold"),
+        Column("address", "Address", get("address")),
+        IN_USE_COLUMN,
+    ),
+    search=("name", "address", "note"),
+    filters=(choice_filter("kind", "Kind", Location.Kind.choices), IN_USE, VOIDED),
+    order="name",
+    start="location",
+    empty="Coolers, the warm room, stalls, the van: wherever stock stands.",
+)

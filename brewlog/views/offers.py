@@ -1,0 +1,97 @@
+"""Likely answers offered below a text box: lots by what they are, recipe versions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django import forms
+from django.db.models import Q, QuerySet
+
+from brewlog.forms.fields import LotField
+from brewlog.forms.recipes import RecipeVersionField
+from brewlog.ledger import with_on_hand
+from brewlog.models import IngredientLot, Lot, LotKind, RecipeVersion
+from brewlog.views.reader import Reader
+
+MOST_OFFERED = 60
+# What `describe()` of each kind reads.
+DESCRIBED = (
+    "as_ingredient__ingredient",
+    "as_preparation",
+    "as_culture__line",
+    "as_brew__recipe__recipe",
+    "as_batch__recipe__recipe",
+    "as_batch__vessel",
+    "as_bottling__flavour",
+    "as_bottling__format",
+)
+
+
+@dataclass(frozen=True)
+class Offer:
+    """One likely answer: what is written, and what it is."""
+
+    value: str
+    label: str
+
+
+@dataclass
+class Offers:
+    """The lists of a page, and which field takes which: `lists` by id, `fields` by id."""
+
+    lists: dict[str, list[Offer]] = field(default_factory=dict)
+    fields: dict[str, str] = field(default_factory=dict)
+
+
+def offers_for(entry_forms: Iterable[forms.Form], reader: Reader) -> Offers:
+    """The lists that the forms' fields need, one query for each combination of kinds."""
+    found = Offers()
+    for form in entry_forms:
+        for bound in form:
+            if isinstance(bound.field, LotField):
+                kinds = sorted(bound.field.kinds)
+                list_id = "lots-" + "-".join(kinds)
+                if list_id not in found.lists:
+                    found.lists[list_id] = likely_lots(kinds, reader)
+            elif isinstance(bound.field, RecipeVersionField):
+                list_id = "recipe-versions"
+                if list_id not in found.lists:
+                    found.lists[list_id] = _recipe_versions()
+            else:
+                continue
+            found.fields[bound.auto_id] = list_id
+    return found
+
+
+def likely_lots(kinds: Iterable[str], reader: Reader) -> list[Offer]:
+    """The newest live lots of those kinds with something on hand, or not measured yet."""
+    lots = usable(with_on_hand(Lot.objects.live().filter(kind__in=list(kinds))))
+    newest = lots.filter(Q(on_hand__gt=0) | Q(made__isnull=True)).order_by("-id")
+    return [
+        Offer(lot.code, f"{lot.detail.describe()}, {_amount(lot, reader)}")  # type: ignore[attr-defined]
+        for lot in newest.select_related(*DESCRIBED)[:MOST_OFFERED]
+    ]
+
+
+def usable(lots: QuerySet[Lot]) -> QuerySet[Lot]:
+    """Without rejected deliveries and retired starters."""
+    return lots.exclude(
+        kind=LotKind.INGREDIENT,
+        as_ingredient__acceptance=IngredientLot.Acceptance.REJECTED,
+    ).exclude(kind=LotKind.CULTURE, as_culture__retired_at__isnull=False)
+
+
+def _amount(lot: Lot, reader: Reader) -> str:
+    on_hand: int = lot.on_hand  # type: ignore[attr-defined]
+    if lot.made is None and on_hand <= 0:
+        return "not measured yet"
+    return f"{reader.amount(on_hand, lot.dimension)} on hand"
+
+
+def _recipe_versions() -> list[Offer]:
+    versions = RecipeVersion.objects.live().select_related("recipe").order_by("-id")
+    return [
+        Offer(str(version), "approved" if version.is_approved else "not approved yet")
+        for version in versions[:MOST_OFFERED]
+    ]

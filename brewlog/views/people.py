@@ -1,0 +1,49 @@
+"""The page of a person: role, and what changed about it."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from brewlog.models import Role, User
+from brewlog.views.access import READ, needs
+from brewlog.views.details import Next, Section, next_links, tables_of
+from brewlog.views.events import RecordLink
+from brewlog.views.facts import Fact
+from brewlog.views.lists import Column, get
+from brewlog.views.reader import reader_of
+
+_ROLE_CHANGES = Section(
+    "Roles",
+    (
+        Column("written", "Written", lambda each: RecordLink(each.recorded_at, each)),
+        Column("before", "Before", get("role_before")),
+        Column("after", "After", get("role_after")),
+        Column("by", "By", get("recorded_by")),
+    ),
+    lambda person: person.role_changes.select_related("recorded_by").order_by("-id"),
+)
+_NEXT = (Next("role", "person", value=lambda person: person.username),)
+
+
+@require_safe
+@needs(READ)
+def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """A person, without anything an account keeps to itself."""
+    person = get_object_or_404(User, pk=pk)
+    roles = dict(Role.choices)
+    context = {
+        "here": "records",
+        "person": person,
+        "facts": [
+            Fact("User name", person.username),
+            Fact("Role", roles.get(person.role, "none")),
+            Fact("Working here", person.is_active),
+            Fact("Units", person.get_units_display()),
+            Fact("Last logged in", person.last_login),
+        ],
+        "tables": tables_of((_ROLE_CHANGES,), person, reader_of(request)),
+        "next": next_links(request, person, _NEXT),
+    }
+    return render(request, "brewlog/person.html", context)

@@ -1,0 +1,110 @@
+"""How the person at hand reads amounts, temperatures and times."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils import timezone
+
+from brewlog.models import User
+from brewlog.units import METRIC, US, Dimension, UnitSystem, show_quantity, show_temperature
+from brewlog.when import Precision, When
+
+NOTHING = "—"
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A canonical quantity on its way to a page: mg, µL or pieces."""
+
+    canonical: int | None
+    dimension: str
+
+
+@dataclass(frozen=True)
+class Celsius:
+    """A temperature on its way to a page."""
+
+    degrees: Decimal | None
+
+
+@dataclass(frozen=True)
+class Reader:
+    """Units and date order of one person in one brewery."""
+
+    system: UnitSystem = METRIC
+    day_first: bool = True
+
+    def amount(self, canonical: int | None, dimension: str) -> str:
+        if canonical is None:
+            return NOTHING
+        shown = show_quantity(abs(canonical), dimension, self.system)
+        return f"\u2212{shown}" if canonical < 0 else shown
+
+    def temperature(self, celsius: Decimal | None) -> str:
+        if celsius is None:
+            return NOTHING
+        return show_temperature(celsius, self.system).replace("-", "\u2212")
+
+    def day(self, value: dt.date | None) -> str:
+        """4 Mar 2026 or Mar 4, 2026: the month in letters cannot be misread."""
+        if value is None:
+            return NOTHING
+        if self.day_first:
+            return f"{value.day} {value:%b} {value.year}"
+        return f"{value:%b} {value.day}, {value.year}"
+
+    def moment(self, value: dt.datetime | None) -> str:
+        """To the minute, on the brewery's clock."""
+        if value is None:
+            return NOTHING
+        local = timezone.localtime(value)
+        return f"{self.day(local.date())} {local:%H:%M}"
+
+    def when(self, value: When | None) -> str:
+        """As closely as it is known."""
+        if value is None:
+            return NOTHING
+        if value.precision == Precision.DAY:
+            return self.day(timezone.localtime(value.at).date())
+        return self.moment(value.at)
+
+    def show(self, value: Any) -> str:
+        """Any value of a record as words: the same in pages and in downloads."""
+        if value is None or value == "":
+            return NOTHING
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        if isinstance(value, Amount):
+            return self.amount(value.canonical, value.dimension)
+        if isinstance(value, Celsius):
+            return self.temperature(value.degrees)
+        if isinstance(value, When):
+            return self.when(value)
+        if isinstance(value, dt.datetime):
+            return self.moment(value)
+        if isinstance(value, dt.date):
+            return self.day(value)
+        if isinstance(value, int):
+            return show_quantity(value, Dimension.COUNT).replace("-", "\u2212")
+        if isinstance(value, Decimal):
+            return plain_decimal(value)
+        return str(value)
+
+
+def plain_decimal(value: Decimal) -> str:
+    """3.4100 as 3.41: the database pads what was typed."""
+    text = f"{value:f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return text.replace("-", "\u2212")
+
+
+def reader_of(request: HttpRequest) -> Reader:
+    """The reader of this request; metric and day first before anything is known."""
+    system = US if getattr(request.user, "units", "") == User.UnitSystem.US else METRIC
+    brewery = getattr(request, "brewery", None)
+    return Reader(system, brewery.day_first if brewery else True)

@@ -1,0 +1,171 @@
+"""Any entry by itself: its facts and history, and how it is corrected or struck out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.apps import apps
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.text import get_valid_filename
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from brewlog.domain import lots
+from brewlog.forms.base import EntryForm
+from brewlog.forms.fields import NoteField
+from brewlog.forms.uploads import KINDS, ending_of
+from brewlog.models import Lot
+from brewlog.models.base import Guarded
+from brewlog.views.access import READ, RECORD, needs, require
+from brewlog.views.corrections import CORRECTABLE, NOT_VOIDED, correction_fields, void_permission
+from brewlog.views.entry_page import form_problems
+from brewlog.views.facts import facts_of
+from brewlog.views.history import versions_of
+from brewlog.views.links import url_of
+from brewlog.views.reader import reader_of
+
+
+def _model(name: str) -> type[models.Model]:
+    """The record model of that name. Raises `Http404` for what is no record."""
+    try:
+        model = apps.get_model("brewlog", name)
+    except LookupError:
+        raise Http404(f"There are no records called '{name}'.") from None
+    if not issubclass(model, Guarded) or model is Lot:
+        raise Http404(f"There are no records called '{name}'.")
+    return model
+
+
+def _record(model_name: str, pk: int) -> Any:
+    return get_object_or_404(_model(model_name), pk=pk)
+
+
+def _context(record: Any) -> dict[str, Any]:
+    model = type(record)
+    return {
+        "here": "records",
+        "record": record,
+        "noun": str(model._meta.verbose_name),
+        "kind": model._meta.model_name,
+        "page_url": url_of(record),
+        "correctable": model in CORRECTABLE and not record.is_void,
+        "voidable": model not in NOT_VOIDED,
+        "may_void": void_permission(model),
+    }
+
+
+@require_safe
+@needs(READ)
+def record_detail(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+    """One entry: what it says, and when it was written, by whom."""
+    record = _record(model, pk)
+    context = {**_context(record), "facts": facts_of(record)}
+    context["may_void"] = request.user.has_perm(context["may_void"])
+    return render(request, "brewlog/record.html", context)
+
+
+@require_safe
+@needs(READ)
+def record_history(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+    """Every version of an entry: who, when, why, and what changed."""
+    record = _record(model, pk)
+    context = {**_context(record), "versions": versions_of(record, reader_of(request))}
+    return render(request, "brewlog/record_history.html", context)
+
+
+class VoidForm(EntryForm):
+    reason = NoteField(label="Why it is wrong")
+
+
+@never_cache
+def record_void(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+    """Strike an entry out, with a reason. It stays visible."""
+    record = _record(model, pk)
+    require(request, void_permission(type(record)))
+    if type(record) in NOT_VOIDED:
+        raise Http404("These entries are not voided: they tell what was done to others.")
+    form = VoidForm(request.POST or None, actor=request.user, brewery=request.brewery)
+    if request.method == "POST" and form.is_valid():
+        try:
+            lots.void(actor=request.user, record=record, reason=form.cleaned_data["reason"])
+        except ValidationError as error:
+            _refuse(form, error)
+        else:
+            messages.success(request, f"Voided: {record}. It stays visible, struck through.")
+            return redirect(url_of(_record(model, pk)))
+    context = {**_context(record), "form": form, "problems": form_problems(form)}
+    return render(request, "brewlog/record_void.html", context | {"facts": facts_of(record)})
+
+
+@never_cache
+@needs(RECORD)
+def record_correct(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+    """Mend the plain fields of an entry, with a reason."""
+    record = _record(model, pk)
+    if type(record) not in CORRECTABLE:
+        raise Http404("These entries are not corrected: void the entry and write it again.")
+    require(request, void_permission(type(record)))
+    form = _correction_form(request, record)
+    if request.method == "POST" and form.is_valid():
+        changes = {name: form.cleaned_data[name] for name in form.changed_data if name != "reason"}
+        try:
+            if not changes:
+                raise ValidationError("Nothing is different from what was written. Change it here.")
+            lots.correct(
+                actor=request.user, record=record, reason=form.cleaned_data["reason"], **changes
+            )
+        except ValidationError as error:
+            _refuse(form, error)
+        else:
+            messages.success(
+                request, f"Corrected: {record}. The earlier version is in its history."
+            )
+            return redirect(url_of(record))
+    context = {**_context(record), "form": form, "problems": form_problems(form)}
+    return render(request, "brewlog/record_correct.html", context)
+
+
+def _correction_form(request: HttpRequest, record: Any) -> EntryForm:
+    fields: dict[str, forms.Field] = correction_fields(type(record))
+    fields["reason"] = NoteField(label="What was wrong, and how it is known")
+    initial = {name: getattr(record, name) for name in fields if name != "reason"}
+    form_class = type("CorrectionForm", (EntryForm,), fields)
+    return form_class(
+        request.POST or None, actor=request.user, brewery=request.brewery, initial=initial
+    )
+
+
+def _refuse(form: forms.Form, error: ValidationError) -> None:
+    """Put a refusal on its field, or on top."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        form.add_error(name if name in form.fields else None, errors)
+
+
+@require_safe
+@needs(READ)
+def record_file(request: HttpRequest, model: str, pk: int, field: str) -> HttpResponse:
+    """A file that was kept with an entry: certificate, report, photograph."""
+    record = _record(model, pk)
+    names = {
+        each.name for each in record._meta.concrete_fields if isinstance(each, models.FileField)
+    }
+    stored = getattr(record, field) if field in names else None
+    if not stored or not stored.storage.exists(stored.name):
+        raise Http404("There is no such file with this entry.")
+    media_type, _ = KINDS.get(ending_of(stored.name), ("application/octet-stream", ()))
+    response = FileResponse(stored.open("rb"), content_type=media_type)
+    name = get_valid_filename(stored.name.rpartition("/")[2])
+    kind = "inline" if media_type.startswith("image/") else "attachment"
+    response["Content-Disposition"] = f'{kind}; filename="{name}"'
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    response["Cache-Control"] = "private, no-store"
+    return response

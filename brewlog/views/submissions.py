@@ -1,0 +1,57 @@
+"""Each rendered form is recorded once, however often it is sent.
+
+A token stands hidden in the form. It is kept, with a digest of what was typed and the
+page it led to, in the same transaction as the record.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+
+from django.http import HttpRequest
+
+from brewlog.models import SubmittedForm, User
+
+TOKEN_FIELD = "form_token"
+_NOT_TYPED = {"csrfmiddlewaretoken", TOKEN_FIELD}
+
+
+def new_token() -> str:
+    """A token for a form about to be shown."""
+    return secrets.token_urlsafe(18)
+
+
+@dataclass(frozen=True)
+class Sending:
+    """A form as it was sent: its token and a digest of its contents."""
+
+    token: str
+    digest: str
+
+
+def sending_of(request: HttpRequest) -> Sending:
+    """What was sent. A form without a token (a page of long ago) gets a new one."""
+    digest = hashlib.sha256()
+    for name in sorted(request.POST):
+        if name not in _NOT_TYPED:
+            digest.update(repr((name, request.POST.getlist(name))).encode())
+    for name in sorted(request.FILES):
+        file = request.FILES[name]
+        digest.update(repr((name, file.name, file.size)).encode())
+    token = request.POST.get(TOKEN_FIELD, "")
+    known_shape = 16 <= len(token) <= 40 and token.isascii()
+    return Sending(token if known_shape else new_token(), digest.hexdigest())
+
+
+def earlier_sending(sending: Sending, person: User) -> SubmittedForm | None:
+    """What the same form led to before, if it was this person's."""
+    return SubmittedForm.objects.filter(token=sending.token, sent_by=person).first()
+
+
+def remember(sending: Sending, person: User, result_url: str) -> None:
+    """Keep that the form was recorded. Call it inside the recording itself."""
+    SubmittedForm.objects.create(
+        token=sending.token, digest=sending.digest, sent_by=person, result_url=result_url
+    )

@@ -1,0 +1,306 @@
+"""Where a lot came from and went, and the recall question, as pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_safe
+
+from brewlog.forms.base import EntryForm
+from brewlog.forms.fields import WhenField
+from brewlog.models import Lot, LotKind, StockAdjustment
+from brewlog.recording import reading
+from brewlog.trace import (
+    Composition,
+    LotFacts,
+    Scope,
+    ScopeLot,
+    WhereItWent,
+    backward,
+    composition,
+    recall,
+    scope,
+    where_it_went,
+)
+from brewlog.views.access import READ, needs
+from brewlog.views.entry_page import form_problems
+from brewlog.views.links import lot_url
+from brewlog.views.lots import find_lot, paper_links, unknown_lot
+from brewlog.views.offers import DESCRIBED
+from brewlog.views.reader import NOTHING, Reader, reader_of
+
+_KINDS = dict(LotKind.choices)
+_REASONS = dict(StockAdjustment.Reason.choices)
+_KIND_ORDER = (
+    LotKind.BOTTLING,
+    LotKind.BATCH,
+    LotKind.BREW,
+    LotKind.CULTURE,
+    LotKind.PREPARATION,
+    LotKind.INGREDIENT,
+)
+_PLURALS = {
+    LotKind.BOTTLING: "Bottling lots",
+    LotKind.BATCH: "Batches",
+    LotKind.BREW: "Brews of sweet tea",
+    LotKind.CULTURE: "Starters",
+    LotKind.PREPARATION: "Syrups, juices and infusions",
+    LotKind.INGREDIENT: "Deliveries",
+}
+
+
+@dataclass(frozen=True)
+class TraceRow:
+    """A lot of a trace, in words."""
+
+    code: str
+    url: str
+    what: str
+    when: str
+    steps: int
+    amount: str
+    per_bottle: str
+    shipped: str
+    on_hand: str
+    drawn_before: SafeString | str
+
+
+@dataclass(frozen=True)
+class TraceGroup:
+    """The lots of one kind in a trace."""
+
+    kind: str
+    title: str
+    rows: list[TraceRow]
+
+
+class SinceForm(EntryForm):
+    """From when on the lot itself is suspect: its last good check."""
+
+    since = WhenField(label="Suspect only since", required=False)
+
+
+def _descriptions(lot_ids: Iterable[int]) -> dict[int, str]:
+    """What each lot is, in words. One query."""
+    rows = Lot.objects.filter(pk__in=list(lot_ids)).order_by().select_related(*DESCRIBED)
+    return {lot.pk: lot.detail.describe() for lot in rows}  # type: ignore[attr-defined]
+
+
+def _grouped(rows: list[tuple[str, TraceRow]]) -> list[TraceGroup]:
+    groups = []
+    for kind in _KIND_ORDER:
+        of_kind = [row for row_kind, row in rows if row_kind == kind]
+        if of_kind:
+            groups.append(TraceGroup(kind, _PLURALS[kind], of_kind))
+    return groups
+
+
+def _forward_rows(
+    found: Scope, went: WhereItWent, words: dict[int, str], reader: Reader
+) -> list[tuple[str, TraceRow]]:
+    unit = went.lot.dimension
+    rows = []
+    for each in found.lots:
+        if each.distance == 0:
+            continue
+        share = went.share(each.facts.lot_id)
+        rows.append(
+            (
+                each.facts.kind,
+                TraceRow(
+                    code=each.facts.code,
+                    url=lot_url(each.facts.code),
+                    what=words[each.facts.lot_id],
+                    when=reader.when(each.facts.when),
+                    steps=each.distance,
+                    amount=reader.amount(share.entered, unit) if share else "less than a unit",
+                    per_bottle=_per_piece(share.per_piece if share else None, unit, reader),
+                    shipped=reader.amount(share.shipped, unit) if share else NOTHING,
+                    on_hand=reader.amount(share.on_hand, unit) if share else NOTHING,
+                    drawn_before=earlier_words(each, reader),
+                ),
+            )
+        )
+    return rows
+
+
+def _per_piece(amount: float | None, dimension: str, reader: Reader) -> str:
+    if amount is None:
+        return NOTHING
+    if dimension == "count":
+        return f"{amount:.3g}"
+    return reader.amount(round(amount), dimension)
+
+
+def earlier_words(each: ScopeLot, reader: Reader) -> SafeString | str:
+    """Why a lot counts as drawn before, with both times of every draw; '' where it does not."""
+    if not each.drawn_before:
+        return ""
+    return format_html_join(
+        "; ",
+        "drawn from {} on {}, {}",
+        [
+            (
+                draw.source.code,
+                reader.when(draw.drawn),
+                f"which the suspect lot reached on {reader.when(draw.arrived)}"
+                if draw.arrived
+                else "which was itself drawn before",
+            )
+            for draw in each.earlier
+        ],
+    )
+
+
+def _backward_rows(
+    lot: Lot, made_of: Composition, words: dict[int, str], reader: Reader
+) -> list[tuple[str, TraceRow]]:
+    rows = []
+    for each in backward(lot).lots:
+        if each.distance == 0:
+            continue
+        facts: LotFacts = each.facts
+        part = made_of.part(facts.lot_id)
+        unit = facts.dimension
+        rows.append(
+            (
+                facts.kind,
+                TraceRow(
+                    code=facts.code,
+                    url=lot_url(facts.code),
+                    what=words[facts.lot_id],
+                    when=reader.when(facts.when),
+                    steps=each.distance,
+                    amount=reader.amount(part.entered, unit) if part else "less than a unit",
+                    per_bottle=_per_piece(part.per_piece if part else None, unit, reader),
+                    shipped=NOTHING,
+                    on_hand=reader.amount(part.held, unit) if part else NOTHING,
+                    drawn_before="",
+                ),
+            )
+        )
+    return rows
+
+
+@require_safe
+@needs(READ)
+def lot_trace(request: HttpRequest, code: str) -> HttpResponse:
+    """Everything a lot was made from, and everything made from it, with amounts and times."""
+    lot = find_lot(request, code)
+    if lot is None:
+        return unknown_lot(request, code)
+    reader = reader_of(request)
+    with reading():
+        found, went, made_of = scope(lot), where_it_went(lot), composition(lot)
+        ids = found.ids | backward(lot).ids
+        words = _descriptions(ids)
+        forward = _grouped(_forward_rows(found, went, words, reader))
+        back = _grouped(_backward_rows(lot, made_of, words, reader))
+    context = {
+        "here": "records",
+        "lot": lot,
+        "what": words[lot.pk],
+        "forward": forward,
+        "backward": back,
+        "is_counted": lot.dimension == "count",
+        "sinks": _sinks(went, reader),
+        "papers": paper_links(lot),
+    }
+    return render(request, "brewlog/lot_trace.html", context)
+
+
+def _sinks(went: WhereItWent, reader: Reader) -> list[tuple[str, str]]:
+    """Where all of the lot is now; the lines sum to the whole."""
+    unit = went.lot.dimension
+    rows = [
+        ("Shipped, as it is or in what was made from it", went.shipped),
+        ("On hand, as it is or in what was made from it", went.on_hand),
+        *((_REASONS[reason].capitalize(), amount) for reason, amount in went.gone.items()),
+    ]
+    if went.unexplained:
+        rows.append(("Unexplained: more left than the books had", -went.unexplained))
+    listed = [(title, reader.amount(amount, unit)) for title, amount in rows if amount]
+    return [*listed, ("All of it", reader.amount(went.amount, unit))]
+
+
+@require_safe
+@needs(READ)
+def lot_recall(request: HttpRequest, code: str) -> HttpResponse:
+    """Which bottles hold something of a lot, how many, and who has them."""
+    lot = find_lot(request, code)
+    if lot is None:
+        return unknown_lot(request, code)
+    reader = reader_of(request)
+    form = SinceForm(request.GET or None, actor=request.user, brewery=request.brewery)
+    since = form.cleaned_data.get("since") if form.is_bound and form.is_valid() else None
+    with reading():
+        found = recall(lot, since=since)
+        words = _descriptions(each.scope.facts.lot_id for each in found.lots)
+    context = {
+        "here": "records",
+        "lot": lot,
+        "what": words[lot.pk],
+        "form": form,
+        "problems": form_problems(form) if form.is_bound else [],
+        "since": reader.when(since) if since else "",
+        "totals": found.totals,
+        "gone": [(_REASONS[reason], amount) for reason, amount in found.totals.gone.items()],
+        "bottles": [_recall_row(each, reader) for each in found.bottling_lots],
+        "stock": [
+            {
+                "code": each.code,
+                "url": lot_url(each.code),
+                "kind": _KINDS[each.scope.facts.kind],
+                "what": words[each.scope.facts.lot_id],
+                "on_hand": reader.amount(each.on_hand, each.scope.facts.dimension),
+                "drawn_before": earlier_words(each.scope, reader),
+            }
+            for each in found.other_stock
+        ],
+        "customers": [_customer_row(each, reader) for each in found.customers],
+        "papers": paper_links(lot),
+    }
+    return render(request, "brewlog/lot_recall.html", context)
+
+
+def _recall_row(each: Any, reader: Reader) -> dict[str, Any]:
+    gone = ", ".join(f"{amount} {_REASONS[reason]}" for reason, amount in each.gone.items())
+    return {
+        "code": each.code,
+        "url": lot_url(each.code),
+        "flavour": each.flavour,
+        "format": each.format,
+        "best_before": each.best_before or NOTHING,
+        "made": reader.show(each.made),
+        "shipped": reader.show(each.shipped),
+        "returned": reader.show(each.returned),
+        "gone": gone or NOTHING,
+        "on_hand": reader.show(each.on_hand),
+        "unexplained": reader.show(each.unexplained) if each.unexplained else NOTHING,
+        "drawn_before": earlier_words(each.scope, reader),
+    }
+
+
+def _customer_row(each: Any, reader: Reader) -> dict[str, Any]:
+    return {
+        "customer": each,
+        "lots": [
+            {
+                "code": sent.code,
+                "url": lot_url(sent.code),
+                "quantity": reader.amount(sent.quantity, sent.dimension),
+                "returned": reader.amount(sent.returned, sent.dimension) if sent.returned else "",
+                "shipments": ", ".join(sent.shipments),
+                "first": reader.when(sent.first),
+                "last": reader.when(sent.last) if sent.last != sent.first else "",
+                "drawn_before": sent.drawn_before,
+            }
+            for sent in each.lots
+        ],
+    }
