@@ -93,7 +93,7 @@ CAUTIONS = {
 ALWAYS = "Local codes and licensed practice come before this paper."
 
 
-def collect_lot(lot: Lot, *, printed_by: User, printed_at: dt.datetime) -> LotPacket:
+def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) -> LotPacket:
     """Everything recorded of a lot, voided entries included and marked."""
     with desk(printed_by, printed_at) as at_desk:
         lot = Lot.objects.select_related(*DETAIL_PATHS, *IDENTITY_PATHS, *PEOPLE).get(pk=lot.pk)

@@ -55,7 +55,7 @@ class LabelPacket:
         return json.dumps(asdict(self), ensure_ascii=False, indent=2) + "\n"
 
 
-def collect_label(lot: Lot, *, printed_by: User, printed_at: dt.datetime) -> LabelPacket:
+def collect_label(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) -> LabelPacket:
     """The label of a bottling lot, from what was used.
 
     Raises `Refused` for another kind of lot, and for one that is kept back: it must not be

@@ -30,6 +30,8 @@ DETAIL_PATHS = (
 )
 
 DRAFT = "draft - not released"
+# Who printed, where a command did.
+COMMAND = "the command line"
 
 
 def detail_paths(prefix: str) -> list[str]:
@@ -39,15 +41,17 @@ def detail_paths(prefix: str) -> list[str]:
 
 @dataclass(frozen=True)
 class Desk:
-    """Who prints, when, for which brewery, in which units."""
+    """Who prints, when, for which brewery. Who is a person, or words for a command."""
 
     brewery: Brewery
-    printed_by: User
+    printed_by: User | str
     printed_at: dt.datetime
 
     @property
     def units(self) -> UnitSystem:
-        return US if self.printed_by.units == User.UnitSystem.US else METRIC
+        """The reader's units; metric for a command."""
+        by = self.printed_by
+        return US if isinstance(by, User) and by.units == User.UnitSystem.US else METRIC
 
     def amount(self, canonical: int, dimension: str) -> str:
         """A worked-out amount in the reader's units."""
@@ -67,7 +71,7 @@ class Desk:
 
 
 @contextmanager
-def desk(printed_by: User, printed_at: dt.datetime) -> Iterator[Desk]:
+def desk(printed_by: User | str, printed_at: dt.datetime) -> Iterator[Desk]:
     """One consistent picture of the records, in the brewery's zone, to collect a packet from."""
     with reading():
         brewery = Brewery.objects.first() or Brewery(name="(brewery not named yet)")

@@ -10,6 +10,7 @@ from brewlog.ledger import ids_in
 from brewlog.models import BottlingLot, Customer, Hold, Lot, LotKind, StockAdjustment, User
 from brewlog.trace import Recall, RecallCustomer, RecallLot, SentLot, recall
 from brewlog.units import CANONICAL_UNIT, Dimension, show_quantity
+from brewlog.when import When
 from compliance.documents.page import Head, Pair
 from compliance.documents.printing import DETAIL_PATHS, Desk, desk, what
 from compliance.documents.trace_packet import before_in_words, contact_of
@@ -81,12 +82,14 @@ class Recipient:
 
 @dataclass(frozen=True)
 class RecallPacket:
-    """Everything a recall packet says. `reason` is empty until somebody wrote a hold."""
+    """Everything a recall packet says. `reason` is empty until somebody wrote a hold, `since`
+    where the lot was suspect from the first."""
 
     head: Head
     code: str
     description: str
     reason: str
+    since: str
     reply_to: str
     address: str
     totals: tuple[Pair, ...]
@@ -99,11 +102,16 @@ class RecallPacket:
         return json.dumps(asdict(self), ensure_ascii=False, indent=2) + "\n"
 
 
-def collect_recall(lot: Lot, *, printed_by: User, printed_at: dt.datetime) -> RecallPacket:
-    """The full scope of a lot: nothing is left out of it for having been drawn before."""
+def collect_recall(
+    lot: Lot, *, printed_by: User | str, printed_at: dt.datetime, since: When | None = None
+) -> RecallPacket:
+    """The full scope of a lot: nothing is left out of it for having been drawn before.
+
+    With `since` the lot is suspect only from then on, its last good check.
+    """
     with desk(printed_by, printed_at) as at_desk:
         lot = Lot.objects.select_related(*DETAIL_PATHS).get(pk=lot.pk)
-        found = recall(lot)
+        found = recall(lot, since=since)
         products = _products(found)
         brewery = at_desk.brewery
         reach = (brewery.phone, brewery.email)
@@ -112,6 +120,7 @@ def collect_recall(lot: Lot, *, printed_by: User, printed_at: dt.datetime) -> Re
             code=lot.code,
             description=f"{lot.get_kind_display()}: {what(lot)}",
             reason=_reason(lot),
+            since=str(since or ""),
             reply_to=" or ".join(part for part in reach if part),
             address=brewery.address,
             totals=_totals(found),
@@ -205,6 +214,9 @@ def _recipient(
 def _sent(lot: SentLot, bottles: BottlingLot | None, at_desk: Desk) -> SentTo:
     """A shipped lot is nearly always bottled; drink sold from the vessel has no label."""
     shown = show_quantity(lot.quantity, lot.dimension, at_desk.units)
+    if bottles:
+        container = bottles.format.get_container_display()
+        shown += f" {container}" if lot.quantity == 1 else f" {container}s"
     return SentTo(
         code=lot.code,
         product=bottles.flavour.label_name if bottles else "drink from the vessel",

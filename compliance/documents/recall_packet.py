@@ -77,6 +77,8 @@ def _top(packet: RecallPacket) -> list[Flowable]:
     reason = packet.reason or f"no open hold on the lot says why {TO_WRITE}"
     found += [Spacer(1, 4), paragraph(FIRST_WORDS, BODY), Spacer(1, 4)]
     found.append(paragraph(f"Reason: {reason}", BOLD_BODY))
+    if packet.since:
+        found.append(paragraph(f"Suspect since {packet.since}, its last good check.", BODY))
     if any(lot.before for lot in packet.lots):
         found += [Spacer(1, 4), paragraph(BEFORE_EXPLAINED, SMALL)]
     return found

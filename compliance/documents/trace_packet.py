@@ -100,7 +100,7 @@ class TracePacket:
 
 
 def collect_trace(
-    lot: Lot, direction: str, *, printed_by: User, printed_at: dt.datetime
+    lot: Lot, direction: str, *, printed_by: User | str, printed_at: dt.datetime
 ) -> TracePacket:
     """Everything made from a lot (`forward`) or that it was made from (`backward`)."""
     with desk(printed_by, printed_at) as at_desk:

@@ -1,4 +1,4 @@
-"""`manage.py recall CODE`: the lots, the bottles and the customers."""
+"""The recall question on a terminal. The command itself stands where the papers are."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from brewlog.trace import Recall, RecallLot, recall
 from brewlog.units import show_quantity
 
 
-class Command(BaseCommand):
+class RecallCommand(BaseCommand):
     help = (
         "Everything made from a lot: bottles made, on hand, shipped, brought back, gone and "
         "unexplained, and the customers who have them. Exit code 0: found; 1: no such lot; "

@@ -1,0 +1,123 @@
+"""Papers of a lot, as PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_safe
+
+from brewlog.entries.base import RECORD
+from brewlog.models import Lot
+from brewlog.views.access import READ, needs
+from brewlog.views.lots import find_lot, unknown_lot
+from compliance.documents.barcodes import BarcodeError
+from compliance.documents.collect_lot import collect_lot
+from compliance.documents.files import file_stem, usual_paper
+from compliance.documents.label_packet import collect_label
+from compliance.documents.labels import SHEETS, LabelError, Sheet, labels
+from compliance.documents.lot_sheet import lot_sheet
+from compliance.documents.page import PAPERS
+from compliance.documents.trace_packet import DIRECTIONS, FORWARD, collect_trace
+from compliance.documents.trace_sheet import trace_sheet
+
+
+class AskedWrongly(ValueError):
+    """An address that asks for what there is not. The message says what there is."""
+
+
+def paper_of_lot(view: Callable[[HttpRequest, Lot], HttpResponse]) -> Callable[..., HttpResponse]:
+    """Find the lot; say on a page why a paper is not made: refused (409), asked wrongly (400)."""
+
+    @require_safe
+    @wraps(view)
+    def answered(request: HttpRequest, code: str) -> HttpResponse:
+        lot = find_lot(request, code)
+        if lot is None:
+            return unknown_lot(request, code)
+        try:
+            return view(request, lot)
+        except AskedWrongly as error:
+            return _no_paper(request, lot, [str(error)], 400)
+        except (LabelError, BarcodeError) as error:
+            return _no_paper(request, lot, [str(error)], 409)
+        except ValidationError as error:
+            return _no_paper(request, lot, error.messages, 409)
+
+    return answered
+
+
+@needs(READ)
+@paper_of_lot
+def lot_sheet_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
+    """The lot sheet. `?paper=` is a4 or letter; without it, what the country uses."""
+    packet = collect_lot(lot, printed_by=_reader(request), printed_at=timezone.now())
+    return _pdf(lot_sheet(packet, _paper(request)), f"lot-{file_stem(lot.code)}")
+
+
+@needs(READ)
+@paper_of_lot
+def lot_trace_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
+    """The trace sheet. `?direction=` is forward (the usual) or backward."""
+    direction = _choice(request, "direction", DIRECTIONS, FORWARD)
+    packet = collect_trace(lot, direction, printed_by=_reader(request), printed_at=timezone.now())
+    return _pdf(trace_sheet(packet, _paper(request)), f"trace-{direction}-{file_stem(lot.code)}")
+
+
+@needs(RECORD)
+@paper_of_lot
+def lot_labels_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
+    """Labels: `?count=` of them (a sheet full), the first at place `?start=` of the `?sheet=`."""
+    sheet = _sheet(request)
+    start = _number(request, "start", 1)
+    count = _number(request, "count", max(1, sheet.per_page - start + 1))
+    symbol = request.GET.get("symbol", "data_matrix")
+    packet = collect_label(lot, printed_by=_reader(request), printed_at=timezone.now())
+    made = labels(packet, count=count, start=start, sheet=sheet, symbol=symbol)
+    return _pdf(made, f"labels-{file_stem(lot.code)}")
+
+
+def _reader(request: HttpRequest):
+    return request.user
+
+
+def _choice(request: HttpRequest, name: str, choices: tuple[str, ...], usual: str) -> str:
+    chosen = request.GET.get(name) or usual
+    if chosen not in choices:
+        raise AskedWrongly(f"There is no {name} '{chosen}'. There are: {', '.join(choices)}.")
+    return chosen
+
+
+def _paper(request: HttpRequest) -> str:
+    usual = usual_paper(getattr(request, "brewery", None))
+    return _choice(request, "paper", tuple(PAPERS), usual)
+
+
+def _sheet(request: HttpRequest) -> Sheet:
+    usual = usual_paper(getattr(request, "brewery", None))
+    return SHEETS[_choice(request, "sheet", tuple(SHEETS), usual)]
+
+
+def _number(request: HttpRequest, name: str, usual: int) -> int:
+    typed = request.GET.get(name, "").strip()
+    if not typed:
+        return usual
+    if not (typed.isascii() and typed.isdigit() and len(typed) < 8):
+        raise AskedWrongly(f"'{typed}' is not a number. Write {name} in figures, like 8.")
+    return int(typed)
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(content, content_type="application/pdf")
+    response["Content-Disposition"] = str(content_disposition_header(False, f"{name}.pdf"))
+    return response
+
+
+def _no_paper(request: HttpRequest, lot: Lot, why: list[str], status: int) -> HttpResponse:
+    context = {"here": "records", "lot": lot, "why": why}
+    return render(request, "compliance/no_paper.html", context, status=status)
