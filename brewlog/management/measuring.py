@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import connection
-from django.db.models import Sum
+from django.db.models import Max, Min, Sum
 
 from brewlog import ledger, trace
 from brewlog.models import Lot, LotUse, ShipmentLine, StockAdjustment
@@ -340,14 +340,29 @@ def _on_hand_by_pandas() -> dict[int, int]:
 
 def _composition_ways(start: int) -> dict[str, Callable[[], dict[int, Any]]]:
     lot = Lot.objects.get(pk=start)
-    return {
-        OURS: lambda: {part.facts.lot_id: part.entered for part in trace.composition(lot).parts},
-        NETWORKX: lambda: _composition_by_networkx(start),
+    ways: dict[str, Callable[[], dict[int, Any]]] = {
+        OURS: lambda: {part.facts.lot_id: part.entered for part in trace.composition(lot).parts}
     }
+    if _ratios_hold(trace.ancestor_ids([start])):
+        ways[NETWORKX] = lambda: _composition_by_networkx(start)
+    return ways
+
+
+def _ratios_hold(lots: set[int]) -> bool:
+    """Whether ratios of what was made tell the amounts: nothing went in after a draw,
+    everything was measured and nothing overdrawn."""
+    uses = LotUse.objects.live().order_by()
+    last_in = dict(uses.values("into").annotate(at=Max("happened_at")).values_list("into", "at"))
+    first_out = uses.values("source").annotate(at=Min("happened_at")).values_list("source", "at")
+    after = {lot for lot, at in first_out if lot in last_in and at < last_in[lot]}
+    added = set(uses.filter(added__isnull=False).values_list("into", flat=True))
+    stock = ledger.on_hand(_measured_lots())
+    short = {lot for lot in lots if stock.get(lot, -1) < 0}
+    return not lots & (after | added | short)
 
 
 def _composition_by_networkx(start: int) -> dict[int, float]:
-    """By ratios of what was made: right only where nothing was added after a draw."""
+    """By ratios of what was made; see `_ratios_hold`."""
     import networkx
 
     graph = networkx.MultiDiGraph()

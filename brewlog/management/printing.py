@@ -34,7 +34,7 @@ def brewery_zone() -> dt.tzinfo:
 def unknown_code(code: str) -> str:
     """What to say of a lot code that is not there, with the nearest that are."""
     codes = {each.upper(): each for each in Lot.objects.live().values_list("code", flat=True)}
-    near = difflib.get_close_matches(code.strip().upper(), codes, n=5, cutoff=0.6)
+    near = difflib.get_close_matches(code.strip().upper(), codes, n=5, cutoff=0.5)
     if not near:
         return f"No lot has the code {code}."
     return f"No lot has the code {code}. Near it: {', '.join(codes[each] for each in near)}."

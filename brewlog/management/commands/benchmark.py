@@ -54,7 +54,7 @@ class Command(BaseCommand):
             for question in track(asked, "measuring", console=progress, disable=quiet)
         ]
         self._report(results, options["json"])
-        sys.exit(DIFFERENT if any(result.different for result in results) else SAME)
+        sys.exit(exit_code(results))
 
     def _report(self, results: list[Measured], for_programs: bool) -> None:
         size = {
@@ -67,11 +67,20 @@ class Command(BaseCommand):
             measured = [dataclasses.asdict(result) for result in results]
             self.stdout.write(json.dumps({**size, "measured": measured}, indent=2))
             return
-        console = console_on(self.stdout)
-        console.print(_table(size, results))
-        for result in results:
-            for name in result.different:
-                console.print(f"{result.question}: {name} gives another answer.")
+        print_results(console_on(self.stdout), size, results)
+
+
+def exit_code(results: list[Measured]) -> int:
+    """1 where any way gave another answer."""
+    return DIFFERENT if any(result.different for result in results) else SAME
+
+
+def print_results(console: Console, size: dict[str, Any], results: list[Measured]) -> None:
+    """The medians as a table, and what differs."""
+    console.print(_table(size, results))
+    for result in results:
+        for name in result.different:
+            console.print(f"{result.question}: {name} gives another answer.")
 
 
 def _table(size: dict[str, Any], results: list[Measured]) -> Table:
