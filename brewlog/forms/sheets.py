@@ -16,6 +16,7 @@ from brewlog.forms.fields import (
     WhenField,
     YesNoField,
 )
+from brewlog.forms.holds import LiftForm
 from brewlog.forms.recipes import RecipeVersionField
 from brewlog.models import IngredientLot, LotKind
 
@@ -60,6 +61,15 @@ class ApprovalRowForm(EntryForm):
     when = WhenField(label="When")
     done_by = PersonField(label="By", required=False)
     reason = TextField(label="Remark", required=False)
+
+
+class LiftRowForm(LiftForm):
+    """A hold was ended."""
+
+    when = WhenField(label="When")
+    done_by = PersonField(label="By", required=False)
+
+    field_order = ["lot", "cause", "when", "done_by"]
 
 
 class RetireRowForm(RetireForm):

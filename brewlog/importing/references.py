@@ -12,6 +12,7 @@ from django import forms
 
 from brewlog.forms.fields import LotField, NamedField, PersonField, plain_code
 from brewlog.forms.recipes import RecipeVersionField
+from brewlog.forms.shipping import ShipmentField
 
 Token = tuple[str, str]
 
@@ -31,20 +32,24 @@ def kind_referred_to(field: forms.Field) -> str:
         return "person"
     if isinstance(field, RecipeVersionField):
         return "recipe version"
+    if isinstance(field, ShipmentField):
+        return "shipment"
     return ""
 
 
 @dataclass(frozen=True)
 class Naming:
-    """How a row's cells make up the name of something: `{recipe} v{number}`."""
+    """How a row's cells make up the name of something: `{recipe} v{number}`.
+
+    The cells are in one spelling; `{when:.10}` is the day of a time.
+    """
 
     kind: str
     pattern: str
 
     def token(self, values: Mapping[str, str]) -> Token | None:
         """The token of a row; None where a cell it needs is empty."""
-        plain = {name: plain_name(text) for name, text in values.items() if text}
         try:
-            return (self.kind, self.pattern.format(**plain))
+            return (self.kind, plain_name(self.pattern.format(**values)))
         except KeyError:
             return None

@@ -46,6 +46,7 @@ class Row:
     at: dt.datetime = _BEFORE_ALL
     gives: set[Token] = field(default_factory=set)
     needs: dict[Token, str] = field(default_factory=dict)
+    sequence: Token | None = None
     state: State = State.WAITING
 
     @property
@@ -88,14 +89,17 @@ class SheetReader:
         """The row with its key, its time, and what it names and waits for."""
         row = Row(table, line.number, line.values)
         row.key = " | ".join(self.plain(name, line.values.get(name, "")) for name in self._keys())
-        row.gives = {token for naming in self.sheet.gives if (token := naming.token(line.values))}
+        plain = {name: self.plain(name, text) for name, text in line.values.items()}
+        row.gives = {token for naming in self.sheet.gives if (token := naming.token(plain))}
         for name, kind in self._kinds.items():
             if kind and line.values.get(name):
                 row.needs[(kind, plain_name(line.values[name]))] = name
         for naming in self.sheet.needs:
-            token = naming.token(line.values)
+            token = naming.token(plain)
             if token:
                 row.needs.setdefault(token, "")
+        if self.sheet.sequence:
+            row.sequence = self.sheet.sequence.token(plain)
         row.at = self._moment(line.values)
         return row
 

@@ -15,6 +15,7 @@ from brewlog.domain.imports import remember_row
 from brewlog.importing.planning import Plan
 from brewlog.importing.problems import Conflict, Problem
 from brewlog.importing.reading import Source
+from brewlog.importing.references import Token
 from brewlog.importing.rows import Row, SheetReader, State
 from brewlog.importing.sheet import Sheet
 from brewlog.importing.sheets import FIRST, SHEETS
@@ -112,6 +113,7 @@ class _Run:
         self.readers: dict[str, SheetReader] = {}
         self.known: dict[tuple[str, str], str] = {}
         self.rows: list[Row] = []
+        self.broken: set[Token] = set()
 
     def _tables(self, source: Source) -> list[Table]:
         tables = []
@@ -178,7 +180,9 @@ class _Run:
         said = self.known.get((row.sheet.name, row.key))
         if said is not None:
             self._compare(row, reader, said)
-        elif any(each.state in {State.BAD, State.LEANING} for each in plan.leans_on(row)):
+        elif row.sequence in self.broken or any(
+            each.state in {State.BAD, State.LEANING} for each in plan.leans_on(row)
+        ):
             row.state = State.LEANING
             self._fail(row, reader.check_cells(row))
         elif circle:
@@ -190,6 +194,8 @@ class _Run:
         if problems:
             row.state = State.BAD
             self.outcome.problems += problems
+            if row.sequence:
+                self.broken.add(row.sequence)
 
     def _compare(self, row: Row, reader: SheetReader, said: str) -> None:
         differences = reader.differences(said, row)

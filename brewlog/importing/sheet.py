@@ -44,7 +44,8 @@ class Sheet:
     for beyond what its fields refer to. `when` is the field that dates it, '' for rows
     that come as soon as what they need is there. `closes`: known to the day, it is taken
     to be the last thing of that day. `numbered`: rows alike in every key field may be
-    told apart by a column "No.".
+    told apart by a column "No.". `sequence`: rows of one such name follow one another, so
+    that after a mistake in one the later ones are not looked at.
     """
 
     name: str
@@ -59,6 +60,7 @@ class Sheet:
     required: tuple[str, ...] = ()
     closes: bool = False
     numbered: bool = False
+    sequence: Naming | None = None
 
     @cached_property
     def fields(self) -> dict[str, forms.Field]:

@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 from brewlog.importing.sheet import Sheet, loose
-from brewlog.importing.sheets import recipes, registers, work
+from brewlog.importing.sheets import bottling, checks, recipes, registers, shipping, work
 
-SHEETS: tuple[Sheet, ...] = (*registers.SHEETS, *recipes.SHEETS, *work.SHEETS)
+SHEETS: tuple[Sheet, ...] = (
+    *registers.SHEETS,
+    *recipes.SHEETS,
+    *checks.CALIBRATIONS,
+    *work.SHEETS,
+    *bottling.SHEETS,
+    *checks.SHEETS,
+    *shipping.SHEETS,
+    *checks.HOLDS,
+    *work.RETIRED,
+)
 
 # These are recorded before the others are read: the clock and the dates' order hold for them.
 FIRST: tuple[Sheet, ...] = ()

@@ -44,7 +44,7 @@ SHEETS = (
         form=ApprovalRowForm,
         verb=recipes.approve,
         key=("version",),
-        gives=(Naming("recipe approval", "{version}"),),
         needs=(Naming("recipe line", "{version}"),),
+        when="when",
     ),
 )

@@ -2,46 +2,111 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
+from typing import Any
 
-from brewlog.domain import registers, vessels
-from brewlog.forms import batches, cultures, ingredients
+from brewlog.domain import bottling as bottling_verbs
+from brewlog.domain import kegs, registers, vessels
+from brewlog.forms import batches, bottling, cultures, ingredients, instruments, shipping
+from brewlog.forms.base import EntryForm
 from brewlog.forms.sheets import register_row
 from brewlog.importing.references import Naming
 from brewlog.importing.sheet import Sheet
-from brewlog.models import CultureLine, Ingredient, Supplier
+from brewlog.models import (
+    CultureLine,
+    Customer,
+    Flavour,
+    Format,
+    Ingredient,
+    Instrument,
+    Keg,
+    Location,
+    Supplier,
+    Vessel,
+)
+from brewlog.models.base import Register
+
+
+def _register(
+    name: str,
+    model: type[Register],
+    form: type[EntryForm],
+    help: str,
+    verb: Callable[..., Any] | None = None,
+) -> Sheet:
+    return Sheet(
+        name=name,
+        help=help,
+        form=register_row(form),
+        verb=verb or partial(registers.add, model=model),
+        key=("name",),
+        gives=(Naming(model._meta.model_name or "", "{name}"),),
+    )
+
 
 SHEETS = (
-    Sheet(
-        name="Suppliers",
-        help="Who ingredients, cultures and packaging are bought from.",
-        form=register_row(ingredients.SupplierForm),
-        verb=partial(registers.add, model=Supplier),
-        key=("name",),
-        gives=(Naming("supplier", "{name}"),),
+    _register(
+        "Suppliers",
+        Supplier,
+        ingredients.SupplierForm,
+        "Who ingredients, cultures and packaging are bought from.",
     ),
-    Sheet(
-        name="Ingredients",
-        help="What is bought in lots: tea, sugar, water, fruit, bottles, caps, labels.",
-        form=register_row(ingredients.IngredientForm),
-        verb=partial(registers.add, model=Ingredient),
-        key=("name",),
-        gives=(Naming("ingredient", "{name}"),),
+    _register(
+        "Ingredients",
+        Ingredient,
+        ingredients.IngredientForm,
+        "What is bought in lots: tea, sugar, water, fruit, bottles, caps, labels.",
     ),
-    Sheet(
-        name="Vessels",
-        help="Kettles, jars, tanks and barrels.",
-        form=register_row(batches.VesselForm),
-        verb=vessels.add_vessel,
-        key=("name",),
-        gives=(Naming("vessel", "{name}"),),
+    _register(
+        "Vessels",
+        Vessel,
+        batches.VesselForm,
+        "Kettles, jars, tanks and barrels.",
+        vessels.add_vessel,
     ),
-    Sheet(
-        name="Culture lines",
-        help="Living cultures carried on from batch to batch under one name.",
-        form=register_row(cultures.CultureLineForm),
-        verb=partial(registers.add, model=CultureLine),
-        key=("name",),
-        gives=(Naming("cultureline", "{name}"),),
+    _register(
+        "Culture lines",
+        CultureLine,
+        cultures.CultureLineForm,
+        "Living cultures carried on from batch to batch under one name.",
+    ),
+    _register(
+        "Instruments",
+        Instrument,
+        instruments.InstrumentForm,
+        "Meters, thermometers, hydrometers, refractometers and scales.",
+    ),
+    _register(
+        "Locations",
+        Location,
+        shipping.LocationForm,
+        "Places stock stands in: coolers, the warm room, the stall, the van.",
+    ),
+    _register(
+        "Flavours",
+        Flavour,
+        bottling.FlavourForm,
+        "What customers ask for, and what its label says.",
+    ),
+    _register(
+        "Formats",
+        Format,
+        bottling.FormatForm,
+        "Bottles, cans, kegs and growlers, with what they hold and withstand.",
+        bottling_verbs.add_format,
+    ),
+    _register(
+        "Customers",
+        Customer,
+        shipping.CustomerForm,
+        "Who receives shipments. Stall sales go to one customer of the kind 'the public'.",
+    ),
+    _register(
+        "Kegs",
+        Keg,
+        shipping.KegForm,
+        "Kegs with a serial number of their own.",
+        kegs.add_keg,
     ),
 )

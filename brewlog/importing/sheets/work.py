@@ -17,8 +17,6 @@ from brewlog.units import Quantity
 
 _DONE = {"already_done": True}
 _LOT = (Naming("lot", "{code}"),)
-# A version that waits for its approval is not followed before it.
-_APPROVED = (Naming("recipe approval", "{recipe}"),)
 
 
 def decide(*, actor: User, decision: str, **facts: Any) -> IngredientLot:
@@ -66,6 +64,7 @@ SHEETS = (
         verb=decide,
         key=("lot", "decision"),
         when="when",
+        closes=True,
     ),
     Sheet(
         name="Preparations",
@@ -99,7 +98,6 @@ SHEETS = (
         key=("code",),
         required=("code",),
         gives=_LOT,
-        needs=_APPROVED,
         when="when",
         fixed=_DONE,
     ),
@@ -112,7 +110,6 @@ SHEETS = (
         key=("code",),
         required=("code",),
         gives=_LOT,
-        needs=_APPROVED,
         when="when",
         fixed=_DONE,
     ),
@@ -146,6 +143,9 @@ SHEETS = (
         when="when",
         fixed=_DONE,
     ),
+)
+
+RETIRED = (
     Sheet(
         name="Starters retired",
         help="Starters taken out of use for good.",

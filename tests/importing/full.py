@@ -1,0 +1,589 @@
+"""Sheets in which every column is filled somewhere, each with more than its default. Invented."""
+
+from __future__ import annotations
+
+from tests.importing import small
+
+_WHO = {"By": "Boss", "Note": "written with a wet hand"}
+
+
+def sheets(person: str) -> small.Sheets:
+    """The small brewery and a bottling run, every column filled. `person` is a user name."""
+    content = small.sheets()
+    for name, rows in _more().items():
+        if name in content and name not in _INSTEAD:
+            content[name] = content[name] + rows
+        else:
+            content[name] = rows
+    for rows in content.values():
+        for row in rows:
+            if "By" in row:
+                row["By"] = person
+    return content
+
+
+_INSTEAD = {"Suppliers", "Starters retired"}
+
+
+def _more() -> small.Sheets:
+    return {
+        "Suppliers": [
+            {
+                "Name": "Hill & Leaf Teas",
+                "Contact person": "Ana of the counter",
+                "Address": "1 Terrace Lane",
+                "Country": "Portugal",
+                "Phone": "555-0101",
+                "E-mail": "orders@example.com",
+                "Approved on": "2026-01-02",
+                "Organic certificate": "ORG-7",
+                "Certificate valid until": "2027-01-02",
+                "Note": "rings before delivery",
+                "In use": "yes",
+            },
+            {"Name": "Jar Exchange", "In use": "no"},
+        ],
+        "Ingredients": [
+            {
+                "Name": "Cloudy apple",
+                "Kind": "fruit or flavouring",
+                "Measured by": "volume",
+                "Name on the label": "apple juice",
+                "Allergens": "sulphites",
+                "Organic": "organic",
+                "Form as received": "fresh",
+                "Listed for extra trace records": "yes",
+                "Country of origin": "Portugal",
+                "Density, kg/L": "1.05",
+                "Note": "presses on Mondays",
+                "In use": "no",
+            },
+        ],
+        "Vessels": [
+            {
+                "Name": "Old crock",
+                "Material": "glazed ceramic",
+                "Holds": "20 L",
+                "Note": "for flowers",
+                "In use": "no",
+            }
+        ],
+        "Culture lines": [{"Name": "Breakwater", "Note": "from a friend", "In use": "no"}],
+        "Instruments": [
+            {
+                "Name": "Meter 1",
+                "Kind": "pH meter",
+                "Serial number": "M-100",
+                "Smallest step shown": "0.01",
+                "Stated accuracy, ±": "0.02",
+                "Unit": "pH",
+                "Calibrate every, days": "7",
+                "Note": "in the blue box",
+                "In use": "no",
+            },
+            {"Name": "Probe 1", "Kind": "thermometer"},
+        ],
+        "Locations": [
+            {
+                "Name": "Cooler 1",
+                "Kind": "cooler",
+                "Kept cold": "yes",
+                "Address": "behind the press",
+                "Note": "hums",
+                "In use": "no",
+            },
+            {"Name": "Warm room", "Kind": "warm room"},
+        ],
+        "Flavours": [
+            {
+                "Name": "Ginger",
+                "Name on the label": "Ginger kombucha",
+                "Best before, days": "120",
+                "Storage on the label": "Keep cold",
+                "GTIN": "4006381333931",
+                "Further text on the label": "May hold sediment",
+                "Note": "goes well at the stall",
+                "In use": "no",
+            }
+        ],
+        "Formats": [
+            {
+                "Name": "Swing top 330",
+                "Container": "bottle",
+                "Material": "brown glass",
+                "Net contents": "330 mL",
+                "Pressure rating": "rated by its maker",
+                "Rated gauge pressure, bar": "8.5",
+                "Comes back and is used again": "yes",
+                "Note": "new gaskets each spring",
+                "In use": "no",
+            },
+            {
+                "Name": "Keg 20",
+                "Container": "keg",
+                "Net contents": "20 L",
+                "Pressure rating": "not known",
+            },
+        ],
+        "Customers": [
+            {
+                "Name": "Corner Larder",
+                "Kind": "shop",
+                "Contact person": "Rui at the till",
+                "Address": "2 Ferry Street",
+                "Country": "Portugal",
+                "Phone": "555-0102",
+                "E-mail": "larder@example.com",
+                "Note": "closed on Sundays",
+                "In use": "no",
+            }
+        ],
+        "Kegs": [
+            {"Serial number": "K-001", "Holds": "20 L", "Note": "dented", "In use": "no"},
+        ],
+        "Recipes": [{"Name": "Green tea base", "Note": "lighter", "In use": "no"}],
+        "Recipe versions": [
+            {
+                "Recipe": "Green tea base",
+                "Version": "1",
+                "Steep at": "80 °C",
+                "Steep, minutes": "8",
+                "Cool to before adding starter": "30 °C",
+                "Ferment at": "26 °C",
+                "Usual days to ferment": "9",
+                "Bottle at about pH": "3.2",
+                "Instructions": "Do not stew the leaves.",
+            }
+        ],
+        "Recipe lines": [
+            {
+                "Recipe version": "Green tea base v1",
+                "Role": "sugar",
+                "Ingredient": "Cane sugar",
+                "Per litre": "55 g",
+                "No.": "1",
+            }
+        ],
+        "Recipe approvals": [
+            {
+                "Recipe version": "Green tea base v1",
+                "When": "2026-03-01",
+                "By": "",
+                "Remark": "good",
+            }
+        ],
+        "Calibrations": [
+            {
+                "When": "2026-03-02 08:00",
+                "Instrument": "Meter 1",
+                "Outcome": "adjusted, in tolerance as left",
+                "Slope, %": "97.5",
+                "Offset, mV": "-4",
+                "Buffers or references": "4.01 lot 7, 7.00 lot 8",
+                "Next due": "2026-03-10",
+                **_WHO,
+            }
+        ],
+        "Calibration points": [
+            {
+                "Instrument": "Meter 1",
+                "When": "2026-03-02",
+                "Reference value": "4.01",
+                "As found": "4.08",
+                "As left": "4.02",
+            }
+        ],
+        "Receiving": [
+            {
+                "When": "2026-03-02 07:00",
+                "Ingredient": "Cloudy apple",
+                "Amount": "20 L",
+                "Lot code": "A1",
+                "Supplier": "Hill & Leaf Teas",
+                "Supplier's lot code": "HL-9",
+                "Brand and variety": "Russet",
+                "Packed as": "two churns",
+                "Best before": "2026-03-20",
+                "Temperature on arrival": "4 °C",
+                "Condition on arrival": "sound",
+                "Accepted": "yes",
+                "Reference document": "invoice",
+                "Document number": "I-77",
+                "Transporter": "own van",
+                "Country of origin": "Portugal",
+                "Who gave the trace code": "the press, on the churn",
+                "Organic": "organic",
+                "Certificate number": "ORG-7",
+                "Picked at": "Lower orchard",
+                "Picked by": "Rita",
+                "Picked on": "2026-03-01",
+                "What is known of spraying": "none since autumn",
+                **_WHO,
+            }
+        ],
+        "Decisions": [
+            {
+                "Lot": "A1",
+                "Decision": "rejected",
+                "When": "2026-03-03",
+                "By": "",
+                "Reason": "smelled of vinegar",
+            }
+        ],
+        "Preparations": [
+            {
+                "When": "2026-03-02 16:00",
+                "Name": "Ginger syrup",
+                "Kind": "syrup",
+                "Amount made": "1 L",
+                "Lot code": "P2",
+                "Treatment": "heated to 82 °C for 30 s",
+                "Storage": "in the cooler",
+                "Use by": "2026-04-02",
+                **_WHO,
+            }
+        ],
+        "Cultures": [
+            {
+                "When": "2026-03-13 10:00",
+                "Starter liquid": "2 L",
+                "Pellicles": "3",
+                "Vessel": "Jar 2",
+                "Lot code": "C3",
+                "Culture line": "Harbour",
+                "Origin": "split off as a backup",
+                "Backup": "yes",
+                "Supplier": "Jar Exchange",
+                "Supplier's lot code": "J-1",
+                "Document number": "D-1",
+                "From": "C2",
+                "Amount taken": "2 L",
+                **_WHO,
+            }
+        ],
+        "Brews": [
+            {
+                "When": "2026-03-20 09:00",
+                "Recipe version": "Green tea base v1",
+                "Kettle": "Kettle",
+                "Planned volume": "60 L",
+                "Volume made": "58 L",
+                "Water source and treatment": "town water, stood overnight",
+                "Lot code": "K2",
+                **_WHO,
+            }
+        ],
+        "Batches": [
+            {
+                "When": "2026-03-20 14:00",
+                "Recipe version": "Green tea base v1",
+                "Vessel": "Jar 2",
+                "Planned volume": "50 L",
+                "Water source and treatment": "town water, stood overnight",
+                "Lot code": "B3",
+                **_WHO,
+            }
+        ],
+        "Uses": [
+            {
+                "When": "2026-03-05 09:00",
+                "Lot used": "P2",
+                "Into": "B1",
+                "Amount": "500 mL",
+                "As": "flavouring",
+                "Volume it added": "450 mL",
+                "No.": "1",
+                **_WHO,
+            },
+            {
+                "When": "2026-03-05 09:00",
+                "Lot used": "P2",
+                "Into": "B1",
+                "Amount": "100 mL",
+                "As": "flavouring",
+                "No.": "2",
+            },
+        ],
+        "Steps": [
+            {
+                "When": "2026-03-03 10:00",
+                "Lot": "K1",
+                "Step": "cooled",
+                "Temperature": "86 °F",
+                "Volume": "98 L",
+                "Minutes": "40",
+                "Measured with": "Probe 1",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Starter added": [
+            {
+                "When": "2026-03-20 15:00",
+                "Batch": "B3",
+                "Temperature of the tea": "27 °C",
+                "Measured with": "Probe 1",
+                "Volume afterwards": "44 L",
+                "Starter": "C2",
+                "Amount of starter": "3 L",
+                **_WHO,
+            }
+        ],
+        "Bottling": [
+            {
+                "When": "2026-03-14 09:00",
+                "Batch": "B1",
+                "Amount drawn": "34 L",
+                "Flavour": "Ginger",
+                "Format": "Swing top 330",
+                "Filled": "96",
+                "Lot code": "L1",
+                "Rejected on the line": "4",
+                "Planned": "100",
+                "Fill per bottle": "325 mL",
+                "Carbonation": "both",
+                "Warm from": "2026-03-14 11:00",
+                "Warm at": "24 °C",
+                "Best before": "2026-07-01",
+                "Label version": "G-3",
+                **_WHO,
+            },
+            {
+                "When": "2026-03-14 13:00",
+                "Flavour": "Ginger",
+                "Format": "Keg 20",
+                "Filled": "1",
+                "Lot code": "L2",
+            },
+        ],
+        "Line clearance": [
+            {
+                "When": "2026-03-14 12:50",
+                "Bottling lot": "L2",
+                "What ran before": "L1",
+                "First label kept": "yes",
+                "Last label kept": "yes",
+                **_WHO,
+            }
+        ],
+        "Bottle washing": [
+            {
+                "When": "2026-03-14 08:00",
+                "Bottling lot": "L1",
+                "Washed": "110",
+                "Put aside for chips or cracks": "3",
+                "Gaskets checked": "yes",
+                "How they were washed": "hot caustic, rinsed twice",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Breakage": [
+            {
+                "When": "2026-03-14 10:00",
+                "Bottling lot": "L1",
+                "Broken": "1",
+                "Broke before they were counted": "yes",
+                "Set apart": "5",
+                "Last good check": "2026-03-14 09:40",
+                "What was cleaned and checked": "the table, the filler, the floor",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Bottles kept back": [
+            {
+                "When": "2026-03-14 16:00",
+                "Bottling lot": "L1",
+                "Bottles kept back": "4",
+                "Kept": "at room temperature",
+                "Open on": "2026-04-14",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Bottles opened": [
+            {
+                "When": "2026-04-14 09:00",
+                "Bottling lot": "L1",
+                "Kept": "at room temperature",
+                "What was found": "lively, clean",
+                "Something is wrong": "no",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Readings": [
+            {
+                "When": "2026-03-04 09:00",
+                "Lot": "B1",
+                "Place": "",
+                "Measured": "pH",
+                "Reading": "3.9",
+                "Sample temperature": "24 °C",
+                "Instrument": "Meter 1",
+                "Replicate": "2",
+                "Stage": "fermenting",
+                **_WHO,
+            },
+            {
+                "When": "2026-03-04 09:05",
+                "Place": "Cooler 1",
+                "Measured": "temperature, °C",
+                "Reading": "4.5 °C",
+                "Instrument": "Probe 1",
+            },
+        ],
+        "Condition checks": [
+            {
+                "When": "2026-03-12 09:00",
+                "Lot": "B2",
+                "Mould": "not sure: keep apart, look again",
+                "Kahm yeast": "yes",
+                "Vinegar eels": "yes",
+                "Flies or larvae": "yes",
+                "Smell": "sharp",
+                "Colour and film": "amber, thin film",
+                "Taste": "not tasted",
+                "Verdict": "suspect",
+                **_WHO,
+            }
+        ],
+        "Lab results": [
+            {
+                "Sample taken": "2026-03-21",
+                "Lot": "L1",
+                "Measured": "alcohol, % vol",
+                "Result": "0.42",
+                "Standard uncertainty": "0.03",
+                "Laboratory": "Riverside Analysts",
+                "Method": "distillation",
+                "Reported on": "2026-03-25",
+                "Report number": "R-12",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Alcohol estimates": [
+            {
+                "When": "2026-03-13",
+                "Lot": "B1",
+                "Alcohol, % vol": "0.6",
+                "Standard uncertainty, % vol": "0.3",
+                "Method": "mean of our results",
+                "What went into it": "six laboratory results",
+                **_WHO,
+            }
+        ],
+        "Moves": [
+            {
+                "When": "2026-03-14 17:00",
+                "Lot": "L1",
+                "Amount": "90",
+                "From": "",
+                "To": "Warm room",
+                "No.": "1",
+            },
+            {
+                "When": "2026-03-18 17:00",
+                "Lot": "L1",
+                "Amount": "60",
+                "From": "Warm room",
+                "To": "Cooler 1",
+                **_WHO,
+            },
+        ],
+        "Shipments": [
+            {
+                "When": "2026-03-22 08:00",
+                "Customer": "Corner Larder",
+                "Shipment number": "2001",
+                "Kind": "sample or gift",
+                "Sent from": "Cooler 1",
+                "Reference document": "delivery note",
+                "Document number": "N-1",
+                "Transporter": "own van",
+                "Temperature at loading": "5 °C",
+                **_WHO,
+            }
+        ],
+        "Shipment lines": [
+            {
+                "Shipment number": "2001.0",
+                "Lot": "L1",
+                "Amount": "24",
+                "Note": "two crates",
+                "No.": "1",
+            }
+        ],
+        "Keg log": [
+            {"When": "2026-03-14 08:00", "Keg": "K-001", "What happened": "cleaned"},
+            {
+                "When": "2026-03-14 13:00",
+                "Keg": "K-001",
+                "What happened": "filled",
+                "Lot": "L2",
+                **_WHO,
+            },
+            {
+                "When": "2026-03-22 08:00",
+                "Keg": "K-001",
+                "What happened": "sent out",
+                "Customer": "Corner Larder",
+            },
+        ],
+        "Returns": [
+            {
+                "When": "2026-03-29",
+                "Lot": "L1",
+                "Amount brought back": "2",
+                "Customer": "Corner Larder",
+                "Reference document": "credit 4",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Adjustments": [
+            {
+                "When": "2026-03-30",
+                "Lot": "L1",
+                "Amount gone": "2",
+                "What became of it": "destroyed",
+                "Witness": "Rita",
+                "Reference document": "sheet 9",
+                "No.": "1",
+                **_WHO,
+            }
+        ],
+        "Stock counts": [
+            {
+                "When": "2026-04-20",
+                "Lot": "L1",
+                "Counted": "65",
+                "Witness": "Rita",
+                "Reference document": "count 2",
+                **_WHO,
+            }
+        ],
+        "Holds": [
+            {
+                "When": "2026-03-23",
+                "Lot": "L1",
+                "Cause": "pressure",
+                "What is wrong": "two bottles gushed",
+                **_WHO,
+            }
+        ],
+        "Holds lifted": [
+            {
+                "Lot": "L1",
+                "Cause": "pressure",
+                "When": "2026-03-25",
+                "By": "",
+                "What was found, and why it may go on": "the two were warm; ten cold ones sound",
+            }
+        ],
+        "Starters retired": [
+            {"Starter": "C1", "When": "2026-03-03", "Reason": "the rest was poured away", "By": ""}
+        ],
+    }
