@@ -48,8 +48,13 @@ class InDoubt:
     @property
     def lots(self) -> list[Lot]:
         """The lots that lean on them, by id."""
-        found = {each.lot.pk: each.lot for each in [*self.readings, *self.steps] if each.lot}
+        found = {each.lot.pk: each.lot for each in self.all if each.lot}
         return [found[pk] for pk in sorted(found)]
+
+    @property
+    def all(self) -> list[Checkpoint | ProcessStep]:
+        """Readings first, then steps."""
+        return [*self.readings, *self.steps]
 
 
 def calibrate(
@@ -118,7 +123,7 @@ def _flag_what_leans(calibration: Calibration) -> None:
     doubt = readings_in_doubt(calibration)
     since = f"since {doubt.last_good.when}" if doubt.last_good else "since its first reading"
     for lot in doubt.lots:
-        number = sum(each.lot_id == lot.pk for each in [*doubt.readings, *doubt.steps])
+        number = sum(each.lot_id == lot.pk for each in doubt.all)
         flag(
             lot,
             ReviewFlag.Kind.OTHER,

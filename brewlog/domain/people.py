@@ -166,10 +166,16 @@ def _refuse_without_reason(reason: str) -> None:
 # The brewery -----------------------------------------------------------------------------
 
 
-def set_up_brewery(*, actor: User, name: str, **fields: Any) -> Brewery:
+def write_brewery(*, actor: User, reason: str, **fields: Any) -> Brewery:
+    """Set the brewery up where it is not, change it where it is."""
+    verb = change_brewery if Brewery.objects.exists() else set_up_brewery
+    return verb(actor=actor, reason=reason, **fields)
+
+
+def set_up_brewery(*, actor: User, name: str, reason: str = "", **fields: Any) -> Brewery:
     """Write down the brewery, once. `fields` are those of `Brewery` by name."""
     _refuse_who_does_not_manage(actor)
-    with recording(actor):
+    with recording(actor, reason):
         if Brewery.objects.exists():
             raise Refused("The brewery is set up already. Change what is not right.")
         found = Brewery(pk=1, name=name, **fields)

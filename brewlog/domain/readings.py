@@ -40,7 +40,9 @@ class Bounds:
 def _bounds(
     name: str, possible: tuple[str, str], usual: tuple[str, str], example: str, *words: str
 ) -> Bounds:
-    return Bounds(name, *map(Decimal, possible), *map(Decimal, usual), example, words)
+    least, most = map(Decimal, possible)
+    usual_least, usual_most = map(Decimal, usual)
+    return Bounds(name, least, most, usual_least, usual_most, example, words)
 
 
 # The wide bounds are what the scale can show at all; the usual ones only serve to guess

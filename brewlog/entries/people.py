@@ -43,11 +43,10 @@ ENTRIES = (
     ),
     Entry(
         slug="brewery",
-        title="Change the brewery",
+        title="Write down the brewery",
         form=forms.BreweryForm,
-        verb=people.change_brewery,
+        verb=people.write_brewery,
         permission=MANAGE,
-        button="Change",
     ),
     Entry(
         slug="units",

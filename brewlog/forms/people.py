@@ -64,7 +64,7 @@ class UnitsForm(EntryForm):
 
 
 class BreweryForm(EntryForm):
-    """The brewery as it stands, to be changed."""
+    """The brewery as it stands, or a new one."""
 
     name = TextField(label="Name", max_length=120)
     address = NoteField(label="Address", required=False)

@@ -178,6 +178,16 @@ class TestTheBrewery:
         with pytest.raises(Refused, match="set up already"):
             people.set_up_brewery(actor=manager, name="Another")
 
+    def test_is_written_down_and_written_again_by_the_same_entry(self, manager):
+        people.write_brewery(actor=manager, reason="new here", name="Saltmarsh")
+        people.write_brewery(actor=manager, reason="the full name", name="Saltmarsh Ferments")
+
+        rows = Brewery.objects.get().history.order_by("history_id")
+        assert [(row.name, row.history_change_reason) for row in rows] == [
+            ("Saltmarsh", "new here"),
+            ("Saltmarsh Ferments", "the full name"),
+        ]
+
     def test_is_changed_with_a_reason(self, manager, brewery):
         people.change_brewery(
             actor=manager,
