@@ -17,8 +17,9 @@ from brewlog.forms.fields import (
     YesNoField,
 )
 from brewlog.forms.holds import LiftForm
+from brewlog.forms.people import BreweryForm, PersonForm
 from brewlog.forms.recipes import RecipeVersionField
-from brewlog.models import IngredientLot, LotKind
+from brewlog.models import Brewery, IngredientLot, LotKind, User
 
 _DECISIONS = [
     choice
@@ -42,6 +43,37 @@ def register_row(form: type[EntryForm]) -> type[EntryForm]:
     """A register's form with the column that says whether it is still in use."""
     last = {"__module__": __name__, "field_order": [*form.base_fields, "in_use"]}
     return type(f"{form.__name__}Row", (form, _InUseMixin), last)
+
+
+class BreweryRowForm(BreweryForm):
+    """The brewery itself. What is left out is as usual."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        del self.fields["reason"]
+        for name in ("date_order", "lot_code_pattern"):
+            self.fields[name].required = False
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        for name in ("date_order", "lot_code_pattern"):
+            if name in cleaned and not cleaned[name]:
+                cleaned[name] = getattr(Brewery(), name)
+        return cleaned
+
+
+class PersonRowForm(PersonForm):
+    """Someone who records or reads. A sheet is no place for a password."""
+
+    is_active = YesUnlessNoField(label="Still here", help_text="no, for someone who has left")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        del self.fields["password"]
+        self.fields["units"].required = False
+
+    def clean_units(self) -> str:
+        return self.cleaned_data["units"] or User.UnitSystem.METRIC
 
 
 class DecisionRowForm(EntryForm):

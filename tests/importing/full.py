@@ -27,6 +27,29 @@ _INSTEAD = {"Suppliers", "Starters retired"}
 
 def _more() -> small.Sheets:
     return {
+        "Brewery": [
+            {
+                "Name": "Saltmarsh Ferments",
+                "Address": "9 Quay Road",
+                "Country": "Portugal",
+                "Phone": "555-0100",
+                "E-mail": "hello@example.com",
+                "Registration or licence number": "LIC-1",
+                "Time zone": "Europe/Lisbon",
+                "Dates are written": "month/day/year",
+                "Lot codes": "{kind}-{yy}{day}{run}",
+            }
+        ],
+        "People": [
+            {
+                "User name": "rita",
+                "Name": "Rita of the Jars",
+                "Role": "operator",
+                "E-mail": "rita@example.com",
+                "Units": "us",
+                "Still here": "no",
+            }
+        ],
         "Suppliers": [
             {
                 "Name": "Hill & Leaf Teas",
@@ -462,7 +485,14 @@ def _more() -> small.Sheets:
                 "Report number": "R-12",
                 "No.": "1",
                 **_WHO,
-            }
+            },
+            {
+                "Sample taken": "2026-03-21",
+                "Lot": "L1",
+                "Measured": "total acidity, g/L as acetic",
+                "Result": "6.1",
+                "Laboratory": "Riverside Analysts",
+            },
         ],
         "Alcohol estimates": [
             {

@@ -19,9 +19,11 @@ from brewlog.models import (
     LotUse,
     RecipeVersion,
     ReviewFlag,
+    Shipment,
+    User,
 )
 from brewlog.models.base import Guarded
-from tests.importing import small
+from tests.importing import full, small
 
 pytestmark = pytest.mark.django_db
 
@@ -151,12 +153,12 @@ def test_the_new_rows_come_in_where_changed_ones_are_left(brewery, manager):
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_any_order_of_sheets_and_rows_gives_the_same_records(brewery, manager, seed):
+def test_any_order_of_sheets_and_rows_gives_the_same_records(manager, seed):
     with transaction.atomic():
-        load(small.sheets(), manager)
+        load(full.sheets(manager.username), manager)
         in_order = records()
         transaction.set_rollback(True)
-    shuffled = list(small.sheets().items())
+    shuffled = list(full.sheets(manager.username).items())
     chance = random.Random(seed)
     chance.shuffle(shuffled)
     for _, rows in shuffled:
@@ -166,7 +168,50 @@ def test_any_order_of_sheets_and_rows_gives_the_same_records(brewery, manager, s
 
     assert outcome.problems == []
     assert records() == in_order
-    assert len(in_order["LotUse"]) == 8
+    assert len(in_order["LotUse"]) > 10
+
+
+def test_the_brewery_of_the_same_import_sets_the_clock_and_the_dates_order(manager):
+    content = full.sheets(manager.username)
+    content["Shipments"][0]["When"] = "3/22/2026 8:00"
+
+    outcome = load(content, manager)
+
+    assert outcome.problems == []
+    # Lisbon is on UTC until the last Sunday of March.
+    assert Shipment.objects.get().happened_at.isoformat() == "2026-03-22T08:00:00+00:00"
+
+
+def test_every_sheet_imported_twice_changes_nothing(manager):
+    load(full.sheets(manager.username), manager)
+    before = records()
+
+    outcome = load(full.sheets(manager.username), manager)
+
+    assert (outcome.new, outcome.problems, outcome.conflicts) == (0, [], [])
+    assert records() == before
+
+
+def test_a_person_read_from_a_sheet_cannot_log_in_before_a_password_is_given(manager):
+    content = full.sheets(manager.username)
+    content["People"][0]["Still here"] = "yes"
+    load(content, manager)
+
+    rita = User.objects.get(username="rita")
+
+    assert rita.role == "operator"
+    assert "password" not in ImportedRow.objects.get(sheet="People").said
+    assert not rita.check_password("")
+
+
+def test_after_a_mistake_in_a_kegs_story_the_rest_of_it_is_not_looked_at(manager):
+    content = full.sheets(manager.username)
+    content["Keg log"][1]["Lot"] = "L9"
+
+    outcome = load(content, manager)
+
+    assert [(p.sheet, p.row, p.column) for p in outcome.problems] == [("Keg log", 3, "Lot")]
+    assert outcome.leaning == 1
 
 
 def test_rows_that_lean_on_a_mistake_are_counted_not_reported(brewery, manager):

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from brewlog.importing.sheet import Sheet, loose
-from brewlog.importing.sheets import bottling, checks, recipes, registers, shipping, work
+from brewlog.importing.sheets import bottling, checks, people, recipes, registers, shipping, work
 
 SHEETS: tuple[Sheet, ...] = (
+    people.BREWERY,
+    people.PEOPLE,
     *registers.SHEETS,
     *recipes.SHEETS,
     *checks.CALIBRATIONS,
@@ -18,7 +20,7 @@ SHEETS: tuple[Sheet, ...] = (
 )
 
 # These are recorded before the others are read: the clock and the dates' order hold for them.
-FIRST: tuple[Sheet, ...] = ()
+FIRST: tuple[Sheet, ...] = (people.BREWERY,)
 
 BY_NAME: dict[str, Sheet] = {sheet.name: sheet for sheet in SHEETS}
 if len({loose(name) for name in BY_NAME}) != len(SHEETS):
