@@ -43,6 +43,7 @@ from brewlog.models import (
     Instrument,
     Keg,
     KegEvent,
+    LabResult,
     Location,
     Lot,
     LotUse,
@@ -234,6 +235,20 @@ def reading(
     fields.setdefault("measurand", "ph")
     return checkpoints.record_reading(
         actor=actor, lot=lot, value=value, when=when or at(10), **fields
+    )
+
+
+def lab_result(
+    actor: User, lot: Lot, value: str = "0.31", when: When | None = None, **fields: Any
+) -> LabResult:
+    """An alcohol result, unless another measurand is named."""
+    return checkpoints.record_lab_result(
+        actor=actor,
+        lot=lot,
+        value=value,
+        laboratory=fields.pop("laboratory", "North Quay Laboratory"),
+        when=when or at(10),
+        **fields,
     )
 
 

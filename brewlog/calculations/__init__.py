@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from brewlog.calculations import acid, brewing
+from brewlog.calculations import acid, alcohol, brewing, carbonation
 from brewlog.calculations.base import Calculation
 from brewlog.models import Lot
 
 CALCULATIONS: tuple[Calculation, ...] = (
     *brewing.CALCULATIONS,
     *acid.CALCULATIONS,
+    *alcohol.CALCULATIONS,
+    *carbonation.CALCULATIONS,
 )
 
 BY_SLUG: dict[str, Calculation] = {each.slug: each for each in CALCULATIONS}

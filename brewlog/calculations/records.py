@@ -16,6 +16,7 @@ from brewlog.models import (
     LotUse,
     Measurand,
 )
+from brewlog.science.sugar import sugar_g_per_l_from_brix
 from brewlog.science.uncertainty import combined, from_resolution, from_stated_accuracy
 from brewlog.trace import composition
 from brewlog.units import show_quantity
@@ -103,3 +104,8 @@ def starter_volume(batch: Batch) -> int:
         .filter(into=batch.pk, source__kind=LotKind.CULTURE)
         .values_list("quantity", flat=True)
     )
+
+
+def brix_as_g_per_l(brix: Decimal) -> float:
+    """Dissolved sugar in g/L of a reading in °Bx."""
+    return float(sugar_g_per_l_from_brix(float(brix)))

@@ -81,6 +81,15 @@ class AlcoholEstimateForm(EventForm):
     )
     method = TextField(label="Method", max_length=60)
     inputs = NoteField(label="What went into it", help_text="The readings used, with units.")
+    calculation_version = TextField(
+        label="Version of the calculation",
+        required=False,
+        max_length=20,
+        help_text="Filled in where it was worked out here.",
+    )
+
+    def clean_calculation_version(self) -> str:
+        return self.cleaned_data["calculation_version"] or "by hand"
 
 
 class ConditionForm(EventForm):

@@ -28,14 +28,14 @@ def figures(value: float) -> str:
 def value_and_uncertainty(result: Result) -> str:
     """`3.41 ± 0.12 pH (95 %)`; without an uncertainty, the value to four figures.
 
-    The uncertainty shown is expanded with k = 2 to two figures, as JCGM 100:2008 7.2 asks
-    (from memory), and the value is rounded to the same place.
+    The uncertainty shown is expanded to 95 % with the result's own coverage factor, to two
+    figures as JCGM 100:2008 7.2 asks (from memory); the value is rounded to the same place.
     """
     unit = f" {result.unit}" if result.unit else ""
     u = result.standard_uncertainty
     if not u:
         return f"{figures(result.value)}{unit}"
-    expanded = 2 * u
+    expanded = result.coverage_factor * u
     places = max(0, 1 - math.floor(math.log10(expanded)))
     shown = f"{result.value:.{places}f}".replace("-", "\u2212")
     return f"{shown} ± {expanded:.{places}f}{unit} (95 %)"
