@@ -27,7 +27,7 @@ class RuleSet(Record):
     key = models.SlugField(max_length=60)
     edition = models.CharField(max_length=40)
     title = models.CharField(max_length=160)
-    jurisdiction = models.CharField(max_length=80, blank=True, default="")
+    jurisdiction = models.CharField(max_length=120, blank=True, default="")
     status = models.CharField(max_length=8, choices=Status.choices)
     effective_from = models.DateField()
     effective_until = models.DateField(null=True, blank=True)
