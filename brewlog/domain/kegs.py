@@ -68,11 +68,17 @@ def record_keg(
 
 
 def last_event(keg: Keg, at: When | None = None) -> KegEvent | None:
-    """The last thing written of a keg (up to then); None for a new one."""
-    events = KegEvent.objects.live().filter(keg=keg)
-    if at is not None:
-        events = events.filter(happened_at__lte=at.at)
-    return events.order_by("-happened_at", "-id").first()
+    """The last thing that happened to a keg (up to then); None for a new one.
+
+    Of two whose times do not tell which was first, the one written later is the later.
+    """
+    last: KegEvent | None = None
+    for event in KegEvent.objects.live().filter(keg=keg).order_by("id"):
+        if at is not None and at.provably_before(event.when):
+            continue
+        if last is None or not event.when.provably_before(last.when):
+            last = event
+    return last
 
 
 def _refuse_order(keg: Keg, kind: str, before: KegEvent | None) -> None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from django.core.exceptions import ValidationError
 
 from brewlog.domain import kegs
 from brewlog.models import KegEvent, ReviewFlag
 from brewlog.recording import Forbidden, Refused
+from brewlog.when import on_day
 from tests import factories
 from tests.factories import at, keg_event
 
@@ -42,6 +45,26 @@ def test_a_keg_goes_round_with_its_lot_and_customer(operator, keg, lot):
     ]
     assert kegs.last_event(keg) == events[-1]
     assert events[0].history.get().history_user == operator
+
+
+def test_times_known_to_the_day_follow_the_order_of_writing(operator, keg, lot):
+    the_20th = on_day(dt.date(2026, 3, 20))
+    keg_event(operator, keg, "cleaned", at(20, 9))
+    keg_event(operator, keg, "filled", the_20th, lot=lot)
+    keg_event(operator, keg, "out", the_20th, customer=factories.customer(operator))
+    keg_event(operator, keg, "back", at(20, 17))
+    keg_event(operator, keg, "cleaned", the_20th)
+
+    assert kegs.last_event(keg).kind == "cleaned"
+
+
+def test_something_written_late_does_not_become_the_last(operator, keg, lot):
+    keg_event(operator, keg, "cleaned", at(19))
+    keg_event(operator, keg, "filled", at(20, 9), lot=lot)
+    keg_event(operator, keg, "cleaned", at(15))
+
+    assert kegs.last_event(keg).kind == "filled"
+    assert kegs.last_event(keg, at(19, 12)).when == at(19)
 
 
 def test_a_retired_keg_is_out_of_use_for_good(operator, keg, lot):
