@@ -11,7 +11,7 @@ from importlib.util import find_spec
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
 
-from brewlog.views import entries, home, lots, people, records, traces
+from brewlog.views import calculations, entries, home, importing, lots, people, records, traces
 from brewlog.views.details import detail_page
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
@@ -24,6 +24,15 @@ account_urls = [
 entry_urls = [
     path("record/", entries.entry_index, name="entry-index"),
     path("record/<slug:slug>/", entries.entry, name="entry"),
+]
+calculation_urls = [
+    path("calculations/", calculations.calculations, name="calculations"),
+    path("calculations/<slug:slug>/", calculations.calculation, name="calculation"),
+]
+import_urls = [
+    path("import/", importing.import_upload, name="import"),
+    path("import/template.xlsx", importing.import_template, name="import-template"),
+    path("import/<str:token>/", importing.import_preview, name="import-preview"),
 ]
 # A lot code may hold a stroke; the addresses with a last word come first.
 lot_urls = [
@@ -73,6 +82,8 @@ urlpatterns = [
     path("", home.home, name="home"),
     *account_urls,
     *entry_urls,
+    *import_urls,
+    *calculation_urls,
     *record_urls,
     *list_urls,
     *register_urls,

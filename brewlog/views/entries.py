@@ -31,13 +31,14 @@ from brewlog.views.submissions import (
     remember,
     sending_of,
 )
-from brewlog.views.work import WORK, WorkGroup
+from brewlog.views.work import NOT_LISTED, WORK, WorkGroup
 
 
 @require_safe
 def entry_index(request: HttpRequest) -> HttpResponse:
     """Everything this person may record, in the order of the work."""
-    allowed = [entry for entry in ENTRIES if request.user.has_perm(entry.permission)]
+    listed = [entry for entry in ENTRIES if entry.slug not in NOT_LISTED]
+    allowed = [entry for entry in listed if request.user.has_perm(entry.permission)]
     if not allowed:
         raise PermissionDenied("Your role reads the records and does not write them.")
     context = {"here": "record", "groups": _grouped(allowed)}

@@ -19,6 +19,7 @@ from brewlog.forms.uploads import check_upload
 MOST_ROWS = 200
 # Fields an entry form shows before the rest is folded away under "More".
 SHOWN_AT_FIRST = 10
+SHOWN_IN_A_ROW = 4
 ALWAYS_LAST = ("already_done", "done_by", "note", "reason")
 
 
@@ -31,12 +32,47 @@ class Problem:
     text: str
 
 
+@dataclass(frozen=True)
+class Split:
+    """The fields of a form: those shown, and those folded away until they are wanted."""
+
+    shown: list[forms.BoundField]
+    folded: list[forms.BoundField]
+
+    @property
+    def is_open(self) -> bool:
+        """Nothing that is wrong or filled in is hidden."""
+        return any(bound.errors or bound.value() not in (None, "", False) for bound in self.folded)
+
+
+def split(fields: list[forms.BoundField], at_first: int) -> Split:
+    """The fields in their order; of a long form the later optional ones are folded."""
+    if len(fields) <= at_first + 2:
+        return Split(fields, [])
+    shown = [
+        bound for place, bound in enumerate(fields) if place < at_first or bound.field.required
+    ]
+    return Split(shown, [bound for bound in fields if bound not in shown])
+
+
+@dataclass(frozen=True)
+class RowForm:
+    """One row: its form, and how its fields are laid out."""
+
+    form: EntryForm
+    fields: Split
+
+
 @dataclass
 class Rows:
     """The rows of one `Lines` on the page."""
 
     lines: Lines
     forms: list[EntryForm]
+
+    @property
+    def laid_out(self) -> list[RowForm]:
+        return [RowForm(form, split(list(form), SHOWN_IN_A_ROW)) for form in self.forms]
 
     @property
     def count_name(self) -> str:
@@ -61,33 +97,13 @@ class EntryPage:
         return [self.form, *(form for rows in self.rows for form in rows.forms)]
 
     @property
-    def shown(self) -> list[forms.BoundField]:
-        return self._split()[0]
-
-    @property
-    def folded(self) -> list[forms.BoundField]:
-        return self._split()[1]
+    def fields(self) -> Split:
+        fields = [bound for bound in self.form if bound.name not in ALWAYS_LAST]
+        return split(fields, SHOWN_AT_FIRST)
 
     @property
     def last(self) -> list[forms.BoundField]:
         return [self.form[name] for name in ALWAYS_LAST if name in self.form.fields]
-
-    @property
-    def fold_is_open(self) -> bool:
-        """Nothing that is wrong or filled in is hidden."""
-        return any(field.errors or field.value() not in (None, "", False) for field in self.folded)
-
-    def _split(self) -> tuple[list[forms.BoundField], list[forms.BoundField]]:
-        """The fields in their order; of a long form the later optional ones are folded."""
-        fields = [bound for bound in self.form if bound.name not in ALWAYS_LAST]
-        if len(fields) <= SHOWN_AT_FIRST + 2:
-            return fields, []
-        shown = [
-            bound
-            for place, bound in enumerate(fields)
-            if place < SHOWN_AT_FIRST or bound.field.required
-        ]
-        return shown, [bound for bound in fields if bound not in shown]
 
     def is_multipart(self) -> bool:
         return any(form.is_multipart() for form in self.all_forms)
@@ -227,6 +243,7 @@ def sent_page(request: HttpRequest, entry: Entry) -> EntryPage:
                     request.FILES,
                     prefix=f"{lines.name}-{number}",
                     empty_permitted=True,
+                    use_required_attribute=False,
                 )
                 for number in range(_count(request.POST, lines))
             ],

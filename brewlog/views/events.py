@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db import models
 from django.urls import reverse
 
-from brewlog.models import LotKind
+from brewlog.models import Calibration, LotKind, RecipeVersion
 from brewlog.views.details import Section
 from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Column, Linked, Word, choice, get, link
@@ -320,3 +321,32 @@ BOTTLING_SECTIONS = (
 def sections_of(kind: str) -> tuple[Section, ...]:
     """The tables a lot of that kind can have."""
     return LOT_SECTIONS + (BOTTLING_SECTIONS if kind == LotKind.BOTTLING else ())
+
+
+# What hangs on an entry by itself.
+RECORD_SECTIONS: dict[type[models.Model], tuple[Section, ...]] = {
+    RecipeVersion: (
+        Section(
+            "Per litre of batch",
+            (
+                Column("ingredient", "Ingredient", lambda line: line.ingredient or "starter"),
+                Column("role", "As", choice("role")),
+                Column("per_litre", "Per litre", get("per_litre_text"), number=True),
+                Column("entry", "Entry", lambda line: RecordLink("open", line)),
+            ),
+            lambda version: version.lines.select_related("ingredient"),
+            empty="No ingredient is written.",
+        ),
+    ),
+    Calibration: (
+        Section(
+            "Points",
+            (
+                Column("reference", "Reference", lambda each: RecordLink(each.reference, each)),
+                Column("found", "As found", get("found"), number=True),
+                Column("left", "As left", get("left"), number=True),
+            ),
+            lambda calibration: calibration.points.all(),
+        ),
+    ),
+}

@@ -10,6 +10,7 @@ from django.db import models
 
 from brewlog.views.facts import label_of
 from brewlog.views.reader import NOTHING, Reader
+from brewlog.when import Precision, When
 
 _SILENT = {"recorded_at", "recorded_by", "lot", "lot_ptr", "id"}
 
@@ -55,21 +56,33 @@ def versions_of(record: Any, reader: Reader) -> list[Version]:
 
 def _changes(model: type[models.Model], before: Any, after: Any, reader: Reader) -> list[Change]:
     changes = []
-    for field in model._meta.concrete_fields:
-        if field.name in _SILENT:
-            continue
-        old = getattr(before, field.attname) if before is not None else None
-        new = getattr(after, field.attname)
-        if old == new or (before is None and new in (None, "", False)):
-            continue
-        shown_before = _words(before, field, reader) if before is not None else NOTHING
-        changes.append(Change(label_of(field), shown_before, _words(after, field, reader)))
+    for field in _told(model):
+        old = _words(before, field, reader) if before is not None else NOTHING
+        new = _words(after, field, reader)
+        if old != new and not (before is None and new == "no"):
+            changes.append(Change(label_of(field), old, new))
     return changes
 
 
+def _told(model: type[models.Model]) -> list[models.Field]:
+    """The fields a person reads: of a value and its text, the text; of a time, not how exact."""
+    names = {field.name for field in model._meta.concrete_fields}
+    return [
+        field
+        for field in model._meta.concrete_fields
+        if field.name not in _SILENT
+        and not field.name.endswith("_precision")
+        and f"{field.name}_text" not in names
+    ]
+
+
 def _words(row: Any, field: models.Field, reader: Reader) -> str:
-    if field.choices:
-        return str(getattr(row, f"get_{field.name}_display")() or NOTHING)
-    if field.is_relation and getattr(row, field.attname) is None:
+    value = getattr(row, field.attname)
+    if value is None or value == "":
         return NOTHING
+    if field.choices:
+        return str(getattr(row, f"get_{field.name}_display")())
+    precision = getattr(row, f"{field.name.removesuffix('_at')}_precision", "")
+    if precision:
+        return reader.when(When(value, Precision(precision)))
     return reader.show(getattr(row, field.name))

@@ -146,8 +146,11 @@ _SECTIONS = (
 def home(request: HttpRequest) -> HttpResponse:
     """What is open, and the way to what is recorded most."""
     steps = _first_steps(request)
+    today = timezone.localdate()
     context = {
         "here": "home",
+        "today": today,
+        "weekday": f"{today:%A}",
         "buttons": _allowed(request, COMMONEST),
         "steps": steps,
         "is_new": any(not step["done"] for step in steps[:2]),

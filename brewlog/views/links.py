@@ -53,21 +53,29 @@ def lot_url(code: str, page: str = "lot-detail", **query: Any) -> str:
     return f"{address}?{urlencode(query)}" if query else address
 
 
-def url_of(record: Any) -> str:
-    """The page a record is shown on: its own, that of what it is about, or the bare entry."""
-    if isinstance(record, Lot):
-        return lot_url(record.code, entry=record.pk) if record.is_void else lot_url(record.code)
-    if type(record) in DETAIL_NOUN:
-        return reverse(f"{DETAIL_NOUN[type(record)]}-detail", args=[record.pk])
+def page_of(record: Any) -> Any:
+    """What has the page that shows a record: itself, or what it is about."""
+    if isinstance(record, Lot) or type(record) in DETAIL_NOUN:
+        return record
     if isinstance(record, RoleChange):
-        return url_of(record.person)
+        return record.person
     if isinstance(record, CalibrationPoint):
-        return url_of(record.calibration)
+        return page_of(record.calibration)
     for name in _OWNER_FIELDS:
         owner = getattr(record, name, None)
         if isinstance(owner, models.Model):
-            return url_of(owner)
-    return reverse("record-detail", args=kind_and_key(record))
+            return page_of(owner)
+    return record
+
+
+def url_of(record: Any) -> str:
+    """The page a record is shown on: its own, that of what it is about, or the bare entry."""
+    found = page_of(record)
+    if isinstance(found, Lot):
+        return lot_url(found.code, entry=found.pk) if found.is_void else lot_url(found.code)
+    if type(found) in DETAIL_NOUN:
+        return reverse(f"{DETAIL_NOUN[type(found)]}-detail", args=[found.pk])
+    return reverse("record-detail", args=kind_and_key(found))
 
 
 def kind_and_key(record: models.Model) -> tuple[str, int]:

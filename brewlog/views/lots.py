@@ -32,6 +32,34 @@ PAPERS = (
     ("lot-trace-pdf", "Trace sheet"),
 )
 
+# The word for how a lot of each kind came to be.
+BEGUN = {
+    LotKind.INGREDIENT: "Received",
+    LotKind.PREPARATION: "Made",
+    LotKind.CULTURE: "Begun",
+    LotKind.BREW: "Brewed",
+    LotKind.BATCH: "Begun",
+    LotKind.BOTTLING: "Filled",
+}
+
+# The list each kind stands in.
+LIST_NOUN = {
+    LotKind.INGREDIENT: "ingredient-lot",
+    LotKind.PREPARATION: "preparation",
+    LotKind.CULTURE: "culture",
+    LotKind.BREW: "brew",
+    LotKind.BATCH: "batch",
+    LotKind.BOTTLING: "bottling",
+}
+PLURALS = {
+    LotKind.INGREDIENT: "Deliveries",
+    LotKind.PREPARATION: "Syrups, juices and infusions",
+    LotKind.CULTURE: "Starters",
+    LotKind.BREW: "Brews of sweet tea",
+    LotKind.BATCH: "Batches",
+    LotKind.BOTTLING: "Bottling lots",
+}
+
 
 def find_lot(request: HttpRequest, code: str) -> Lot | None:
     """The live lot of that code; with `?entry=` the very one, voided or not.
@@ -89,6 +117,9 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "lot": lot,
         "detail": detail,
         "what": detail.describe(),  # type: ignore[attr-defined]
+        "list_noun": LIST_NOUN[LotKind(lot.kind)],
+        "list_title": PLURALS[LotKind(lot.kind)],
+        "begun": BEGUN[LotKind(lot.kind)],
         "words": _words(lot, balance, bool(kept_back)),
         "blocks": kept_back,
         "balance": balance,
@@ -113,9 +144,9 @@ def _words(lot: Lot, balance: MassBalance, is_kept_back: bool) -> list[Word]:
 
 
 def _facts(lot: Lot) -> list[Fact]:
-    facts = facts_of(lot.detail)
+    facts = facts_of(lot.detail, without={"when", "done_by"})
     if lot.kind == LotKind.CULTURE:
-        facts.insert(1, Fact("Transfers since bought", generation(lot)))
+        facts.insert(0, Fact("Transfers since bought", generation(lot)))
     return facts
 
 

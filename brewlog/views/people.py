@@ -24,7 +24,17 @@ _ROLE_CHANGES = Section(
     ),
     lambda person: person.role_changes.select_related("recorded_by").order_by("-id"),
 )
-_NEXT = (Next("role", "person", value=lambda person: person.username),)
+
+
+def _user_name(person: User) -> str:
+    return person.username
+
+
+_NEXT = (
+    Next("role", "person", sensible=lambda person: person.is_active, value=_user_name),
+    Next("deactivate", "person", sensible=lambda person: person.is_active, value=_user_name),
+    Next("reactivate", "person", sensible=lambda person: not person.is_active, value=_user_name),
+)
 
 
 @require_safe

@@ -23,11 +23,14 @@ from brewlog.models import Lot
 from brewlog.models.base import Guarded
 from brewlog.views.access import READ, RECORD, needs, require
 from brewlog.views.corrections import CORRECTABLE, NOT_VOIDED, correction_fields, void_permission
+from brewlog.views.details import next_links, tables_of
 from brewlog.views.entry_page import form_problems
+from brewlog.views.events import RECORD_SECTIONS
 from brewlog.views.facts import facts_of
 from brewlog.views.history import versions_of
-from brewlog.views.links import url_of
+from brewlog.views.links import page_of, url_of
 from brewlog.views.reader import reader_of
+from brewlog.views.work import NEXT_FOR_RECORDS
 
 
 def _model(name: str) -> type[models.Model]:
@@ -53,6 +56,7 @@ def _context(record: Any) -> dict[str, Any]:
         "noun": str(model._meta.verbose_name),
         "kind": model._meta.model_name,
         "page_url": url_of(record),
+        "page_title": str(page_of(record)),
         "correctable": model in CORRECTABLE and not record.is_void,
         "voidable": model not in NOT_VOIDED,
         "may_void": void_permission(model),
@@ -64,8 +68,13 @@ def _context(record: Any) -> dict[str, Any]:
 def record_detail(request: HttpRequest, model: str, pk: int) -> HttpResponse:
     """One entry: what it says, and when it was written, by whom."""
     record = _record(model, pk)
-    context = {**_context(record), "facts": facts_of(record)}
-    context["may_void"] = request.user.has_perm(context["may_void"])
+    context = _context(record)
+    context |= {
+        "facts": facts_of(record),
+        "may_void": request.user.has_perm(context["may_void"]),
+        "next": next_links(request, record, NEXT_FOR_RECORDS.get(type(record), ())),
+        "tables": tables_of(RECORD_SECTIONS.get(type(record), ()), record, reader_of(request)),
+    }
     return render(request, "brewlog/record.html", context)
 
 

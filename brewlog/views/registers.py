@@ -304,7 +304,7 @@ CUSTOMER = Detail(
             ],
         ),
     ),
-    next=(Next("ship", "customer"), Next("return", "customer")),
+    next=(Next("ship", "customer"), Next("take-back", "customer")),
 )
 SHIPMENT = Detail(
     noun="shipment",
@@ -335,6 +335,7 @@ SHIPMENT = Detail(
             empty="No lot is written in it.",
         ),
     ),
+    next=(Next("shipment-line", "shipment"),),
 )
 LOCATION = Detail(
     noun="location",

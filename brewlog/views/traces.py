@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -31,7 +32,7 @@ from brewlog.trace import (
 from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.links import lot_url
-from brewlog.views.lots import find_lot, paper_links, unknown_lot
+from brewlog.views.lots import PLURALS, find_lot, paper_links, unknown_lot
 from brewlog.views.offers import DESCRIBED
 from brewlog.views.reader import NOTHING, Reader, reader_of
 
@@ -45,14 +46,6 @@ _KIND_ORDER = (
     LotKind.PREPARATION,
     LotKind.INGREDIENT,
 )
-_PLURALS = {
-    LotKind.BOTTLING: "Bottling lots",
-    LotKind.BATCH: "Batches",
-    LotKind.BREW: "Brews of sweet tea",
-    LotKind.CULTURE: "Starters",
-    LotKind.PREPARATION: "Syrups, juices and infusions",
-    LotKind.INGREDIENT: "Deliveries",
-}
 
 
 @dataclass(frozen=True)
@@ -97,7 +90,7 @@ def _grouped(rows: list[tuple[str, TraceRow]]) -> list[TraceGroup]:
     for kind in _KIND_ORDER:
         of_kind = [row for row_kind, row in rows if row_kind == kind]
         if of_kind:
-            groups.append(TraceGroup(kind, _PLURALS[kind], of_kind))
+            groups.append(TraceGroup(kind, PLURALS[kind], of_kind))
     return groups
 
 
@@ -276,7 +269,9 @@ def _recall_row(each: Any, reader: Reader) -> dict[str, Any]:
         "url": lot_url(each.code),
         "flavour": each.flavour,
         "format": each.format,
-        "best_before": each.best_before or NOTHING,
+        "best_before": reader.day(dt.date.fromisoformat(each.best_before))
+        if each.best_before
+        else NOTHING,
         "made": reader.show(each.made),
         "shipped": reader.show(each.shipped),
         "returned": reader.show(each.returned),

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from brewlog.models import IngredientLot, LotKind
+from django.db import models
+
+from brewlog.models import Hold, IngredientLot, LotKind, RecipeVersion, ReviewFlag
 from brewlog.views.details import Next
 
 
@@ -20,14 +22,48 @@ class WorkGroup:
 WORK = (
     WorkGroup("Coming in", ("receive", "accept", "reject", "prepare")),
     WorkGroup("Brewing", ("brew", "brew-volume", "batch", "fill", "pitch", "step")),
-    WorkGroup("While it ferments", ("reading", "check", "transfer", "use")),
     WorkGroup(
-        "Starters",
-        ("keep-back", "feed", "pool", "split-backup", "retire", "buy-culture", "culture-line"),
+        "While it ferments",
+        ("reading", "condition", "transfer", "use", "lab-result", "alcohol-estimate"),
     ),
+    WorkGroup("Starters", ("keep-back", "feed", "pool", "split-backup", "retire", "buy-culture")),
+    WorkGroup(
+        "Bottling",
+        (
+            "bottle",
+            "bottle-one",
+            "line-clearance",
+            "bottle-wash",
+            "breakage",
+            "keep-bottles",
+            "pull-bottles",
+        ),
+    ),
+    WorkGroup(
+        "Stock and sending out",
+        ("move", "ship", "shipment-line", "take-back", "adjust", "count", "keg-event"),
+    ),
+    WorkGroup("Deciding", ("hold", "lift", "settle")),
+    WorkGroup("Instruments", ("calibrate", "calibration-point", "instrument")),
     WorkGroup("Recipes", ("recipe", "recipe-version", "approve")),
-    WorkGroup("What we have", ("ingredient", "supplier", "vessel")),
+    WorkGroup(
+        "What we have and whom we deal with",
+        (
+            "ingredient",
+            "supplier",
+            "vessel",
+            "culture-line",
+            "flavour",
+            "format",
+            "customer",
+            "location",
+            "keg",
+        ),
+    ),
+    WorkGroup("People and the brewery", ("person", "role", "deactivate", "reactivate", "brewery")),
 )
+# Reached from elsewhere: not work to be recorded.
+NOT_LISTED = {"units"}
 
 
 def _code(lot: Any) -> str:
@@ -58,58 +94,92 @@ def _living(lot: Any) -> bool:
     return lot.retired_at is None
 
 
-_ALWAYS = (
+def _held(lot: Any) -> bool:
+    return lot.holds.live().filter(lifted_at__isnull=True).exists()
+
+
+_STOCK = (
     _next("adjust", "lot"),
+    _next("count", "lot"),
     _next("move", "lot"),
     _next("hold", "lot"),
-    _next("lift", "lot"),
+    _next("lift", "lot", _held),
 )
 
+# The first three stand as buttons, the rest behind "More to record".
 NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
     LotKind.INGREDIENT: (
         _next("accept", "lot", _awaits),
-        _next("reject", "lot", _not_rejected),
-        _next("use", "source", _not_rejected),
+        _next("reject", "lot", _awaits),
+        _next("brew", "source", _not_rejected, "Brew with it"),
         _next("prepare", "source", _not_rejected),
-        *_ALWAYS,
+        _next("use", "source", _not_rejected),
+        _next("reading", "lot"),
+        *_STOCK,
     ),
     LotKind.PREPARATION: (
-        _next("use", "source"),
         _next("reading", "lot"),
+        _next("use", "source"),
         _next("step", "lot"),
-        *_ALWAYS,
+        *_STOCK,
     ),
     LotKind.CULTURE: (
         _next("condition", "lot"),
         _next("reading", "lot"),
-        _next("pitch", "source", _living, "Add to a batch"),
+        _next("pitch", "source", _living, "Add it to a batch"),
         _next("feed", "culture", _living),
         _next("split-backup", "culture", _living),
         _next("retire", "culture", _living),
-        *_ALWAYS,
+        *_STOCK,
     ),
     LotKind.BREW: (
         _next("step", "lot"),
-        _next("reading", "lot"),
         _next("brew-volume", "brew", lambda lot: lot.made is None),
         _next("fill", "source", title="Fill a batch from it"),
-        *_ALWAYS,
+        _next("reading", "lot"),
+        *_STOCK,
     ),
     LotKind.BATCH: (
         _next("reading", "lot", _pitched),
         _next("condition", "lot", _pitched),
         _next("fill", "batch", _not_pitched),
         _next("pitch", "batch", _not_pitched),
-        _next("step", "lot"),
-        _next("keep-back", "batch", _pitched),
         _next("bottle", "source", _pitched),
+        _next("keep-back", "batch", _pitched),
+        _next("step", "lot"),
         _next("transfer", "source", _pitched),
-        *_ALWAYS,
+        _next("lab-result", "lot"),
+        _next("alcohol-estimate", "lot"),
+        *_STOCK,
     ),
     LotKind.BOTTLING: (
-        _next("reading", "lot"),
         _next("ship", "lot"),
+        _next("reading", "lot"),
+        _next("move", "lot"),
         _next("lab-result", "lot"),
-        *_ALWAYS,
+        _next("take-back", "lot"),
+        _next("keep-bottles", "lot"),
+        _next("pull-bottles", "lot"),
+        _next("line-clearance", "lot"),
+        _next("breakage", "lot"),
+        _next("bottle-wash", "lot"),
+        *(each for each in _STOCK if each.slug != "move"),
+    ),
+}
+
+
+def _key(record: Any) -> str:
+    return str(record.pk)
+
+
+NEXT_FOR_RECORDS: dict[type[models.Model], tuple[Next, ...]] = {
+    ReviewFlag: (Next("settle", "flag", sensible=lambda flag: flag.is_open, value=_key),),
+    Hold: (
+        Next("lift", "lot", sensible=lambda hold: hold.is_open, value=lambda hold: hold.lot.code),
+    ),
+    RecipeVersion: (
+        Next("approve", "version", sensible=lambda version: not version.is_approved),
+        Next("brew", "recipe"),
+        Next("batch", "recipe"),
     ),
 }
