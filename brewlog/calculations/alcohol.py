@@ -5,6 +5,7 @@ None of it is evidence. Each answer says so, and says what would be.
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 
 from brewlog.calculations import records
@@ -13,7 +14,7 @@ from brewlog.forms.fields import LotField, NumberField
 from brewlog.models import LabResult, Lot, LotKind, Measurand
 from brewlog.science import alcohol, alcohol_learning
 from brewlog.science.alcohol_learning import LaboratoryPair
-from brewlog.science.results import Result
+from brewlog.science.results import COVERAGE_95, Result
 from brewlog.science.uncertainty import Measured
 
 GROUP = "Alcohol"
@@ -95,8 +96,22 @@ def estimate(
     return Answer(
         headline=f"About {best.value:.2f} % vol (between {low:.2f} and {high:.2f}).",
         results=tuple(ways),
-        warnings=(NOT_EVIDENCE, DEGAS),
+        warnings=(NOT_EVIDENCE, DEGAS, *_disagreement(ways)),
         keep=_keep(for_lot, best, inputs),
+    )
+
+
+def _disagreement(ways: list[Result]) -> tuple[str, ...]:
+    """A warning where the first and the last way differ by more than both are unsure of."""
+    one, other = ways[0], ways[-1]
+    unsure = math.hypot(one.standard_uncertainty or 0, other.standard_uncertainty or 0)
+    if abs(one.value - other.value) <= COVERAGE_95 * unsure:
+        return ()
+    return (
+        (
+            f"The ways to it disagree ({one.value:.2f} and {other.value:.2f} % vol) by more than "
+            "their uncertainties: check the readings, the sugar written down and the temperature."
+        ),
     )
 
 

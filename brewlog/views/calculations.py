@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby
-from typing import Any
 from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
@@ -34,14 +32,6 @@ def calculations(request: HttpRequest) -> HttpResponse:
     return render(request, "brewlog/calculations.html", context)
 
 
-@dataclass(frozen=True)
-class Input:
-    """One field of the form and where its value was taken from ('' where it was typed)."""
-
-    field: Any
-    source: str
-
-
 @needs(READ)
 @require_safe
 def calculation(request: HttpRequest, slug: str) -> HttpResponse:
@@ -57,7 +47,6 @@ def calculation(request: HttpRequest, slug: str) -> HttpResponse:
         "here": "calculations",
         "calculation": found,
         "lot": lot,
-        "inputs": [Input(field, _source(field, known)) for field in form],
         "form": form,
         "problems": form_problems(form) if form.is_bound else [],
         "answer": answer,
@@ -82,13 +71,17 @@ def _form(request: HttpRequest, found: Calculation, known: dict[str, Known]) -> 
     typed = request.GET if "work" in request.GET else None
     initial = {name: each.text for name, each in known.items()}
     brewery = getattr(request, "brewery", None)
-    return found.form(typed, initial=initial, actor=request.user, brewery=brewery)
+    form = found.form(typed, initial=initial, actor=request.user, brewery=brewery)
+    _say_sources(form, known)
+    return form
 
 
-def _source(field: Any, known: dict[str, Known]) -> str:
-    """Where the value shown comes from, as long as it is the value that came from there."""
-    each = known.get(field.name)
-    return each.source if each is not None and field.value() == each.text else ""
+def _say_sources(form: CalculationForm, known: dict[str, Known]) -> None:
+    """Beside each value taken from the records, where it comes from, as long as it stands."""
+    for name, each in known.items():
+        field = form[name]
+        if field.value() == each.text:
+            field.help_text = f"From the records: {each.source}. {field.help_text}".strip()
 
 
 def _answer(found: Calculation, form: CalculationForm) -> Answer | None:

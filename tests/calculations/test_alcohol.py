@@ -44,11 +44,15 @@ class TestEstimating:
         assert names == ["alcohol from gravity, Brix and acidity", "alcohol from gravity and Brix"]
 
     def test_with_the_sugar_weighed_in_combines_both_ways(self):
-        answer = ask(sugar=Decimal(70))
+        answer = ask(sugar=Decimal(62))
 
         assert answer.results[0].quantity == "alcohol, best estimate"
         uncertain = [result.standard_uncertainty for result in answer.results]
         assert uncertain[0] < uncertain[1]
+
+    def test_warns_where_the_ways_disagree(self):
+        assert any("disagree" in warning for warning in ask(sugar=Decimal(140)).warnings)
+        assert not any("disagree" in warning for warning in ask(sugar=Decimal(62)).warnings)
 
 
 def test_the_gravity_drop_is_told_as_an_upper_figure_only():
