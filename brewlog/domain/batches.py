@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from brewlog.domain.instruments import flag_doubt
 from brewlog.domain.lots import (
     Draw,
     check_code,
@@ -196,6 +197,9 @@ def record_step(
         )
         step.when = when
         save_new(step)
+        if instrument is not None:
+            told = f"{step.get_kind_display()} {temperature_text}".strip()
+            flag_doubt(lot, instrument, when, told)
         return step
 
 

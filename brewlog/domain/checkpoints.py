@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import timezone
 
 from brewlog.domain.holds import held_for, place_hold
-from brewlog.domain.instruments import doubt_about
+from brewlog.domain.instruments import flag_doubt
 from brewlog.domain.lots import flag, refuse_future, save_new
 from brewlog.domain.readings import read_at_most, read_value
 from brewlog.domain.refusals import refuse_before, refuse_void
@@ -98,7 +98,9 @@ def record_reading(
         )
         found.when = when
         save_new(found)
-        _flag_doubtful(found)
+        if lot is not None and instrument is not None:
+            told = f"{found.get_measurand_display()} {found.value_text}"
+            flag_doubt(lot, instrument, when, told)
         return found
 
 
@@ -130,19 +132,6 @@ def _next_replicate(lot: Lot | None, location: Location | None, measurand: str, 
         lot=lot, location=location, measurand=measurand, happened_at=when.at
     )
     return same.count() + 1
-
-
-def _flag_doubtful(found: Checkpoint) -> None:
-    if found.lot is None or found.instrument is None:
-        return
-    doubt = doubt_about(found.instrument, found.when)
-    if doubt is not None:
-        flag(
-            found.lot,
-            ReviewFlag.Kind.OTHER,
-            f"{found.get_measurand_display()} {found.value_text} of {found.when} was read by "
-            f"{found.instrument}, {doubt.get_outcome_display()} on {doubt.when}",
-        )
 
 
 def record_lab_result(

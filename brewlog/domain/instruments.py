@@ -222,6 +222,18 @@ def doubt_about(instrument: Instrument, at: When) -> Calibration | None:
     return None
 
 
+def flag_doubt(lot: Lot, instrument: Instrument, when: When, told: str) -> None:
+    """Flag what an instrument told of a lot while it is known to have been out."""
+    doubt = doubt_about(instrument, when)
+    if doubt is not None:
+        flag(
+            lot,
+            ReviewFlag.Kind.OTHER,
+            f"{told} of {when} was read by {instrument}, {doubt.get_outcome_display()} "
+            f"on {doubt.when}",
+        )
+
+
 def _calibrations(instrument: Instrument) -> QuerySet[Calibration]:
     return Calibration.objects.live().filter(instrument=instrument)
 

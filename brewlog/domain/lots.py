@@ -321,7 +321,12 @@ def _refuse_impossible_use(source: Lot, into: Lot, quantity: Quantity, when: Whe
 def _added(
     source: Lot, into: Lot, quantity: Quantity, when: When, purpose: str, added: Quantity | None
 ) -> int | None:
-    """What the use adds to a product that was measured before, in the product's unit."""
+    """What the use adds to a product that was measured before, in the product's unit.
+
+    Bottles are counted as they are filled: caps and flavouring never make more of them.
+    """
+    if into.kind == LotKind.BOTTLING:
+        return None
     if added is not None:
         if added.dimension != into.dimension:
             raise Refused(

@@ -176,3 +176,21 @@ def test_a_step_of_a_culture_is_refused(operator):
         batches.record_step(
             actor=operator, lot=factories.culture(operator), kind="boil", when=at(3)
         )
+
+
+def test_a_step_read_by_an_instrument_that_was_out_is_recorded_and_flagged(operator):
+    thermometer = factories.instrument(operator, kind="thermometer")
+    factories.calibration(operator, thermometer, "out", when=at(9))
+    batch = factories.batch(operator)
+
+    batches.record_step(
+        actor=operator,
+        lot=batch,
+        kind="cool",
+        when=at(5),
+        temperature=Decimal("27.00"),
+        temperature_text="27 C",
+        instrument=thermometer,
+    )
+
+    assert "cooled 27 C" in ReviewFlag.objects.get(lot=batch.pk).text

@@ -149,6 +149,17 @@ def test_a_weighed_ingredient_of_known_density_adds_its_volume(operator):
     assert use.added == 1_000_000
 
 
+def test_caps_written_after_the_filling_make_no_more_bottles(operator):
+    bottles = factories.bottles(operator, count=100)
+    caps = factories.ingredient_lot(operator, "500", when=at(1))
+
+    use = factories.use(operator, caps, bottles, "100", when=bottles.when, purpose="packaging")
+    later = factories.use(operator, caps, bottles, "3", when=factories.now(), purpose="packaging")
+
+    assert (use.added, later.added) == (None, None)
+    assert on_hand([bottles.pk])[bottles.pk] == 100
+
+
 class TestWhatIsKeptBack:
     def test_a_hold_for_mould_reaches_everything_made_from_the_lot(self, operator):
         culture = factories.culture(operator)
