@@ -1,0 +1,15 @@
+"""Lots held against the limits that bound them: findings, computed each time anew."""
+
+from compliance.assessment.assess import assess, assess_lot, open_lots
+from compliance.assessment.finding import Assessment, Awaited, Evidence, Finding, Urgency
+
+__all__ = [
+    "Assessment",
+    "Awaited",
+    "Evidence",
+    "Finding",
+    "Urgency",
+    "assess",
+    "assess_lot",
+    "open_lots",
+]
