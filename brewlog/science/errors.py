@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TypeVar
 
 import numpy as np
@@ -27,9 +28,13 @@ class OutOfRange(ValueError):
         self.high = high
         self.unit = unit
         tail = f" {unit}" if unit else ""
+        if math.isinf(high):
+            reach = f"{low:.6g}{tail} and more"
+        else:
+            reach = f"{low:.6g} to {high:.6g}{tail}"
         super().__init__(
             f"{quantity[:1].upper()}{quantity[1:]} of {value:.6g}{tail} is outside the range "
-            f"{low:.6g} to {high:.6g}{tail} for which this calculation holds."
+            f"{reach} for which this calculation holds."
         )
 
 
