@@ -3,10 +3,16 @@ and written again, since stock and traces were worked out from it."""
 
 from __future__ import annotations
 
+from decimal import Decimal
+from typing import Any
+
 from django import forms
 from django.db import models
+from django.http import QueryDict
+from django.utils import timezone
 
 from brewlog.entries.base import MANAGE, RECORD, REVIEW
+from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import (
     ChoiceField,
     DayField,
@@ -58,8 +64,10 @@ from brewlog.models import (
     ShipmentLine,
     StockAdjustment,
     Supplier,
+    User,
     Vessel,
 )
+from brewlog.when import Precision
 
 _REGISTER = ("name", "note", "in_use")
 _RECEIVED_AS = ("supplier_code", "document_number")
@@ -134,18 +142,62 @@ def void_permission(model: type[models.Model]) -> str:
     return REVIEW if model in _BY_REVIEWERS else RECORD
 
 
-def correction_fields(model: type[models.Model]) -> dict[str, forms.Field]:
-    """The correctable fields as form fields. `when` stands for time and precision."""
-    fields: dict[str, forms.Field] = {}
-    for name in CORRECTABLE[model]:
+def correction_form(
+    record: Any, data: QueryDict | None, actor: User, brewery: Brewery | None
+) -> EntryForm:
+    """The correctable fields of an entry as it stands, and the reason."""
+    fields: dict[str, forms.Field] = {
+        name: _when_field(record) if name == "when" else _form_field(type(record), name)
+        for name in CORRECTABLE[type(record)]
+    }
+    fields["reason"] = NoteField(label="What was wrong, and how it is known")
+    initial = {name: _as_typed(record, name) for name in fields if name != "reason"}
+    form_class = type("CorrectionForm", (EntryForm,), fields)
+    return form_class(data, actor=actor, brewery=brewery, initial=initial)
+
+
+def changes_in(form: EntryForm, record: Any) -> dict[str, Any]:
+    """What the valid form says differently from the entry, by field name."""
+    changes = {}
+    for name, value in form.cleaned_data.items():
+        if name == "reason":
+            continue
         if name == "when":
-            fields[name] = WhenField(label="When")
+            # To the minute as it is shown: seconds nobody sees are no change.
+            differs = form[name].data != form.fields[name].prepare_value(form[name].initial)
         else:
-            fields[name] = _form_field(model._meta.get_field(name))  # type: ignore[arg-type]
-    return fields
+            differs = _lines(value) != _lines(getattr(record, name))
+        if differs:
+            changes[name] = value
+    return changes
 
 
-def _form_field(field: models.Field) -> forms.Field:
+def _lines(value: Any) -> Any:
+    """Text with one kind of line end: browsers send another than sheets have."""
+    return value.replace("\r\n", "\n").strip() if isinstance(value, str) else value
+
+
+def _as_typed(record: Any, name: str) -> Any:
+    """The value as a person of any unit system would write it: a temperature with its unit."""
+    value = getattr(record, name)
+    if name == "when":
+        day = timezone.localtime(value.at).date()
+        return day.isoformat() if value.precision == Precision.DAY else value
+    if isinstance(value, Decimal):
+        unit = " °C" if str(record._meta.get_field(name).verbose_name).endswith("°C") else ""
+        return f"{value.normalize():f}{unit}"
+    return value
+
+
+def _when_field(record: Any) -> WhenField:
+    """A time known to the day is asked as a day, so that it is not made exact by accident."""
+    if record.when.precision == Precision.DAY:
+        return WhenField(label="When", widget=forms.DateInput(attrs={"type": "date"}))
+    return WhenField(label="When")
+
+
+def _form_field(model: type[models.Model], name: str) -> forms.Field:
+    field: Any = model._meta.get_field(name)
     words = str(field.verbose_name)
     options = {
         "label": words[:1].upper() + words[1:],

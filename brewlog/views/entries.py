@@ -89,7 +89,7 @@ def _carry_out(request: HttpRequest, page: EntryPage) -> HttpResponse:
     try:
         # The write lock is held from here: a second sending waits, then finds the first.
         with recording(request.user):
-            earlier = earlier_sending(sending, request.user)
+            earlier = earlier_sending(sending)
             if earlier is None:
                 return _record(request, page, sending)
     except ValidationError as error:

@@ -29,6 +29,8 @@ BOOKKEEPING = {
 # Of a lot: in its heading, or told by the page in better words.
 LOT_HEADING = {"lot", "kind", "dimension", "code", "made"}
 
+LAST = {"in_use", "note"}
+
 
 @dataclass(frozen=True)
 class Fact:
@@ -50,13 +52,14 @@ def shown_fields(model: type[models.Model]) -> list[models.Field]:
     """The model's own facts, in their order; of a value and its text as typed, the text."""
     names = {field.name for field in model._meta.concrete_fields}
     hidden = BOOKKEEPING | (LOT_HEADING if issubclass(model, Lot) else set())
-    return [
+    fields = [
         field
         for field in model._meta.concrete_fields
         if field.name not in hidden
         and not field.name.endswith("_precision")
         and f"{field.name}_text" not in names
     ]
+    return sorted(fields, key=lambda field: field.name in LAST)
 
 
 def facts_of(record: models.Model, *, without: set[str] | None = None) -> list[Fact]:

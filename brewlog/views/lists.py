@@ -6,6 +6,7 @@ What is downloaded is what is shown: the same rows and columns, as the same word
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
@@ -26,6 +27,7 @@ from brewlog.recording import reading
 from brewlog.views.access import READ, needs
 from brewlog.views.links import url_of
 from brewlog.views.reader import NOTHING, Reader, reader_of
+from brewlog.when import When
 
 PAGE_SIZE = 50
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -131,6 +133,7 @@ class Cell:
     text: str
     url: str = ""
     tone: str = ""
+    is_time: bool = False
 
     @property
     def is_none(self) -> bool:
@@ -178,7 +181,8 @@ def show_cells(columns: Sequence[Column], record: Any, reader: Reader) -> Row:
             url, value = value.url, value.value
         if isinstance(value, Word):
             tone, value = value.tone, value.text
-        cells.append(Cell(column, reader.show(value), url, tone))
+        is_time = isinstance(value, dt.date | When)
+        cells.append(Cell(column, reader.show(value), url, tone, is_time))
     return Row(cells, bool(getattr(record, "is_void", False)))
 
 

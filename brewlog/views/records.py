@@ -22,7 +22,13 @@ from brewlog.forms.uploads import KINDS, ending_of
 from brewlog.models import Lot
 from brewlog.models.base import Guarded
 from brewlog.views.access import READ, RECORD, needs, require
-from brewlog.views.corrections import CORRECTABLE, NOT_VOIDED, correction_fields, void_permission
+from brewlog.views.corrections import (
+    CORRECTABLE,
+    NOT_VOIDED,
+    changes_in,
+    correction_form,
+    void_permission,
+)
 from brewlog.views.details import next_links, tables_of
 from brewlog.views.entry_page import form_problems
 from brewlog.views.events import RECORD_SECTIONS
@@ -119,9 +125,9 @@ def record_correct(request: HttpRequest, model: str, pk: int) -> HttpResponse:
     if type(record) not in CORRECTABLE:
         raise Http404("These entries are not corrected: void the entry and write it again.")
     require(request, void_permission(type(record)))
-    form = _correction_form(request, record)
+    form = correction_form(record, request.POST or None, request.user, request.brewery)
     if request.method == "POST" and form.is_valid():
-        changes = {name: form.cleaned_data[name] for name in form.changed_data if name != "reason"}
+        changes = changes_in(form, record)
         try:
             if not changes:
                 raise ValidationError("Nothing is different from what was written. Change it here.")
@@ -131,22 +137,10 @@ def record_correct(request: HttpRequest, model: str, pk: int) -> HttpResponse:
         except ValidationError as error:
             _refuse(form, error)
         else:
-            messages.success(
-                request, f"Corrected: {record}. The earlier version is in its history."
-            )
+            messages.success(request, f"Corrected: {record}. Its history has the version before.")
             return redirect(url_of(record))
     context = {**_context(record), "form": form, "problems": form_problems(form)}
     return render(request, "brewlog/record_correct.html", context)
-
-
-def _correction_form(request: HttpRequest, record: Any) -> EntryForm:
-    fields: dict[str, forms.Field] = correction_fields(type(record))
-    fields["reason"] = NoteField(label="What was wrong, and how it is known")
-    initial = {name: getattr(record, name) for name in fields if name != "reason"}
-    form_class = type("CorrectionForm", (EntryForm,), fields)
-    return form_class(
-        request.POST or None, actor=request.user, brewery=request.brewery, initial=initial
-    )
 
 
 def _refuse(form: forms.Form, error: ValidationError) -> None:

@@ -25,7 +25,7 @@ def new_token() -> str:
 
 @dataclass(frozen=True)
 class Sending:
-    """A form as it was sent: its token and a digest of its contents."""
+    """A form as it was sent: its token, and a digest of who sent what to where."""
 
     token: str
     digest: str
@@ -33,7 +33,7 @@ class Sending:
 
 def sending_of(request: HttpRequest) -> Sending:
     """What was sent. A form without a token (a page of long ago) gets a new one."""
-    digest = hashlib.sha256()
+    digest = hashlib.sha256(f"{request.user.pk} {request.path}".encode())
     for name in sorted(request.POST):
         if name not in _NOT_TYPED:
             digest.update(repr((name, request.POST.getlist(name))).encode())
@@ -45,9 +45,9 @@ def sending_of(request: HttpRequest) -> Sending:
     return Sending(token if known_shape else new_token(), digest.hexdigest())
 
 
-def earlier_sending(sending: Sending, person: User) -> SubmittedForm | None:
-    """What the same form led to before, if it was this person's."""
-    return SubmittedForm.objects.filter(token=sending.token, sent_by=person).first()
+def earlier_sending(sending: Sending) -> SubmittedForm | None:
+    """What the same form led to before; None where it is sent for the first time."""
+    return SubmittedForm.objects.filter(token=sending.token).first()
 
 
 def remember(sending: Sending, person: User, result_url: str) -> None:
