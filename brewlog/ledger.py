@@ -77,10 +77,44 @@ def with_on_hand(lots: QuerySet[Any]) -> QuerySet[Any]:
     )
 
 
+# One row for each thing that changed a wanted lot's stock; each part reads its own index.
+_STOCK = """
+WITH wanted(id) AS ({ids})
+SELECT lot, SUM(amount) FROM (
+    SELECT id AS lot, COALESCE(made, 0) AS amount FROM brewlog_lot
+    WHERE id IN (SELECT id FROM wanted)
+    UNION ALL
+    SELECT poured.into_id, poured.quantity FROM brewlog_lot product
+    JOIN brewlog_lotuse poured ON poured.into_id = product.id
+        AND poured.added IS NULL AND poured.voided_at IS NULL
+    JOIN brewlog_lot source ON source.id = poured.source_id
+        AND source.dimension = product.dimension
+    WHERE product.made IS NULL AND product.id IN (SELECT id FROM wanted)
+    UNION ALL
+    SELECT into_id, added FROM brewlog_lotuse
+    WHERE voided_at IS NULL AND added IS NOT NULL AND into_id IN (SELECT id FROM wanted)
+    UNION ALL
+    SELECT source_id, -quantity FROM brewlog_lotuse
+    WHERE voided_at IS NULL AND source_id IN (SELECT id FROM wanted)
+    UNION ALL
+    SELECT lot_id, -quantity FROM brewlog_shipmentline
+    WHERE voided_at IS NULL AND lot_id IN (SELECT id FROM wanted)
+    UNION ALL
+    SELECT lot_id, change FROM brewlog_stockadjustment
+    WHERE voided_at IS NULL AND lot_id IN (SELECT id FROM wanted)
+) AS moved GROUP BY lot
+"""
+
+
 def on_hand(lot_ids: Iterable[int]) -> dict[int, int]:
-    """How much there is of each lot, in its canonical unit. One query for all of them."""
-    lots = Lot.objects.filter(pk__in=ids_in(lot_ids)).order_by()
-    return dict(with_on_hand(lots).values_list("pk", "on_hand"))
+    """How much there is of each lot, in its canonical unit. One query for all of them.
+
+    The same figures as `with_on_hand`, which is for the rows of a page; this is as quick
+    for every lot there is.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute(_STOCK.format(ids=ids_sql()), [ids_parameter(lot_ids)])
+        return {lot: int(amount) for lot, amount in cursor.fetchall()}
 
 
 @dataclass(frozen=True)

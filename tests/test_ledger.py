@@ -95,3 +95,14 @@ def test_mass_balances_are_five_queries_however_many(django_assert_num_queries, 
     others = [plant.batch(10).pk for _ in range(3)]
     with django_assert_num_queries(5):
         assert mass_balances([busy.pk, *others]).keys() == {busy.pk, *others}
+
+
+def test_a_page_and_the_set_show_the_same_stock(plant, busy):
+    lot = plant.batch(None)
+    plant.use(plant.batch(50), lot, 30)
+    plant.use(plant.batch(50), lot, 7, added=9)
+    plant.ship(lot, 60)
+
+    stock = on_hand(Lot.objects.values_list("pk", flat=True))
+    assert stock == {each.pk: each.on_hand for each in with_on_hand(Lot.objects.all())}
+    assert stock[lot.pk] == 30 + 9 - 60

@@ -307,7 +307,8 @@ def _on_hand_by_sql() -> dict[int, int]:
 
 
 def _on_hand_by_orm() -> dict[int, int]:
-    amounts = dict(Lot.objects.filter(made__isnull=False).order_by().values_list("pk", "made"))
+    lots = Lot.objects.filter(made__isnull=False).order_by()
+    amounts = {pk: made or 0 for pk, made in lots.values_list("pk", "made")}
     uses = LotUse.objects.live().order_by()
     for rows, link, column, sign in (
         (uses.filter(added__isnull=False), "into", "added", 1),

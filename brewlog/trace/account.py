@@ -23,6 +23,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from django.db import connection
 
@@ -38,8 +39,7 @@ Parts = dict[int, int]  # lot id -> amount in that lot's canonical unit
 SHIPPED = "shipped"
 
 
-@dataclass(frozen=True, slots=True)
-class _Use:
+class _Use(NamedTuple):
     pk: int
     source: int
     into: int
@@ -48,10 +48,10 @@ class _Use:
     span: Span
 
 
-@dataclass(frozen=True, slots=True)
-class _Sink:
+class _Sink(NamedTuple):
     """Stock that left other than by a use: `shipped`, or an adjustment's reason."""
 
+    pk: int
     lot: int
     kind: str
     quantity: int  # less than nothing for what came back
@@ -122,10 +122,10 @@ class _Plant:
 
     def events(self, lot: int) -> Iterator[_Use | _Sink]:
         """What happened to the lot, fillings before the draws that may have followed them."""
-        timed: list[tuple[tuple[int, int, int], _Use | _Sink]] = []
-        timed += [((use.span.first, 0, use.pk), use) for use in self.uses_in[lot]]
-        timed += [((use.span.last, 1, use.pk), use) for use in self.uses_out[lot]]
-        timed += [((sink.span.last, 2, place), sink) for place, sink in enumerate(self.sinks[lot])]
+        timed: list[tuple[tuple[int, int, str, int], _Use | _Sink]] = []
+        timed += [((use.span.first, 0, "", use.pk), use) for use in self.uses_in[lot]]
+        timed += [((use.span.last, 1, "", use.pk), use) for use in self.uses_out[lot]]
+        timed += [((sink.span.last, 2, sink.kind, sink.pk), sink) for sink in self.sinks[lot]]
         for _, event in sorted(timed, key=lambda pair: pair[0]):
             yield event
 
@@ -188,19 +188,19 @@ def _uses_of(lots: set[int]) -> Iterator[_Use]:
 def _sinks_of(lots: set[int]) -> Iterator[_Sink]:
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT line.lot_id, '{SHIPPED}', line.quantity, "
-            f"{seconds_sql('shipment.happened_at')}, shipment.happened_precision, line.id "
+            f"SELECT line.id, line.lot_id, '{SHIPPED}', line.quantity, "
+            f"{seconds_sql('shipment.happened_at')}, shipment.happened_precision "
             "FROM brewlog_shipmentline line "
             "JOIN brewlog_shipment shipment ON shipment.id = line.shipment_id "
             f"WHERE line.voided_at IS NULL AND line.lot_id IN ({ids_sql()}) "
             "UNION ALL "
-            f"SELECT lot_id, reason, -change, {seconds_sql('happened_at')}, "
-            "happened_precision, id FROM brewlog_stockadjustment "
-            f"WHERE voided_at IS NULL AND lot_id IN ({ids_sql()}) ORDER BY 2, 6",
+            f"SELECT id, lot_id, reason, -change, {seconds_sql('happened_at')}, "
+            "happened_precision FROM brewlog_stockadjustment "
+            f"WHERE voided_at IS NULL AND lot_id IN ({ids_sql()})",
             [ids_parameter(lots)] * 2,
         )
-        for lot, kind, quantity, seconds, precision, _ in cursor.fetchall():
-            yield _Sink(lot, kind, quantity, make_span(seconds, precision))
+        for pk, lot, kind, quantity, seconds, precision in cursor.fetchall():
+            yield _Sink(pk, lot, kind, quantity, make_span(seconds, precision))
 
 
 # Composition -----------------------------------------------------------------------------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from django.db import connection
 
@@ -257,8 +258,7 @@ def _customers(found: Scope, lots: dict[int, ScopeLot]) -> tuple[RecallCustomer,
     )
 
 
-@dataclass(frozen=True)
-class _Sent:
+class _Sent(NamedTuple):
     customer: int
     number: str
     when: When

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db import connection
 
@@ -161,8 +162,7 @@ def scope(lot: Lot, *, since: When | None = None) -> Scope:
     return Scope(facts[lot.pk], since, tuple(lots))
 
 
-@dataclass(frozen=True, slots=True)
-class _Draw:
+class _Draw(NamedTuple):
     source: int
     into: int
     span: Span
