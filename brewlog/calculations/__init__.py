@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
-from brewlog.calculations import acid, alcohol, brewing, carbonation
+from brewlog.calculations import (
+    acid,
+    alcohol,
+    brewing,
+    carbonation,
+    fermenting,
+    filling,
+    measuring,
+)
 from brewlog.calculations.base import Calculation
 from brewlog.models import Lot
 
 CALCULATIONS: tuple[Calculation, ...] = (
     *brewing.CALCULATIONS,
     *acid.CALCULATIONS,
+    *fermenting.CALCULATIONS,
     *alcohol.CALCULATIONS,
     *carbonation.CALCULATIONS,
+    *filling.CALCULATIONS,
+    *measuring.CALCULATIONS,
 )
 
 BY_SLUG: dict[str, Calculation] = {each.slug: each for each in CALCULATIONS}

@@ -1,0 +1,189 @@
+"""The ferment ahead: when it should cross its limits, by its own readings and its recipe's past."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from brewlog.calculations import records
+from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known, Table
+from brewlog.forms.fields import ChoiceField, LotField, NumberField, TemperatureField
+from brewlog.models import Batch, Checkpoint, Lot, LotKind, Measurand
+from brewlog.science import curves, fitting
+from brewlog.science.curves import Curve
+from brewlog.science.fitting import Reading, Room
+from brewlog.science.forecast import Crossing, Flag, Forecast, Status, forecast
+
+GROUP = "The ferment"
+# The recipe's batches that a forecast learns from, the newest first.
+MOST_EARLIER = 20
+
+_FLAG_WORDS = {
+    Flag.SLOW: "It is slower than its predecessors: check the temperature and look at the vessel.",
+    Flag.FAST: "It is faster than its predecessors: measure again sooner.",
+    Flag.STALLED: "It has hardly moved since the last readings: check meter, warmth and culture.",
+    Flag.RISING: "It has risen again: check the meter first, then the vessel.",
+}
+_MEASURAND = {"ph": Measurand.PH, "sugar": Measurand.BRIX}
+_CURVE: dict[str, Curve] = {"ph": curves.PH, "sugar": curves.SUGAR}
+
+
+class ForecastForm(CalculationForm):
+    batch = LotField(LotKind.BATCH, label="Batch")
+    what = ChoiceField(label="What", choices=[("ph", "pH"), ("sugar", "sugar, by Brix")])
+    limit = NumberField(
+        label="When does it reach", least=0, most=300, help_text="pH, or g/L sugar."
+    )
+    room = TemperatureField(
+        label="Room temperature", required=False, help_text="Where no reading of the batch tells."
+    )
+
+
+def look_ahead(*, batch: Lot, what: str, limit: Decimal, room: Decimal | None) -> Answer:
+    """The forecast in words; too few readings is an answer too."""
+    found, start = forecast_of(batch, what, [float(limit)], room)
+    if found.status is Status.TOO_FEW:
+        return Answer(
+            headline=found.message,
+            tables=(_readings_table(batch, what),),
+            warnings=tuple(_FLAG_WORDS[flag] for flag in found.flags),
+        )
+    crossing = found.crossings[0]
+    return Answer(
+        headline=_crossing_words(crossing, start, what),
+        verdict=", ".join(str(flag) for flag in found.flags),
+        tables=(_readings_table(batch, what), _parameters_table(found)),
+        warnings=(
+            *(_FLAG_WORDS[flag] for flag in found.flags),
+            f"{found.message} Expected beforehand: {found.prior_source}.",
+            f"It supports {found.supports}. It cannot support {found.cannot_support}.",
+        ),
+    )
+
+
+def forecast_of(
+    batch: Lot, what: str, limits: Sequence[float], room: Decimal | None = None
+) -> tuple[Forecast, dt.datetime]:
+    """The forecast of a pitched batch and the moment it was pitched.
+
+    The prior is learned from the recipe's earlier batches. Raises `ValidationError` for a
+    batch without starter, `OutOfRange` for readings no curve holds.
+    """
+    detail = batch.detail
+    if not isinstance(detail, Batch) or detail.pitched_at is None:
+        raise ValidationError({"batch": f"{batch} has no starter yet: there is no ferment to see."})
+    curve = _CURVE[what]
+    earlier = [(_course(each, what), _room(each, None)) for each in _predecessors(detail)]
+    prior = fitting.learn_prior(curve, earlier)
+    found = forecast(curve, _course(detail, what), limits, prior, _room(detail, room))
+    return found, detail.pitched_at
+
+
+def _predecessors(batch: Batch) -> list[Batch]:
+    if batch.recipe is None or batch.pitched_at is None:
+        return []
+    return list(
+        Batch.objects.live()
+        .filter(recipe__recipe=batch.recipe.recipe_id, pitched_at__lt=batch.pitched_at)
+        .order_by("-pitched_at")[:MOST_EARLIER]
+    )
+
+
+def _read(batch: Batch, measurand: str) -> list[Checkpoint]:
+    assert batch.pitched_at is not None
+    return list(
+        Checkpoint.objects.live()
+        .filter(lot=batch.pk, measurand=measurand, happened_at__gte=batch.pitched_at)
+        .select_related("instrument")
+        .order_by("happened_at", "id")
+    )
+
+
+def _course(batch: Batch, what: str) -> list[Reading]:
+    """The batch's readings as days after pitching, in pH or g/L."""
+    assert batch.pitched_at is not None
+    course = []
+    for each in _read(batch, _MEASURAND[what]):
+        u, _ = records.instrument_uncertainty(each.instrument, each.measurand)
+        value = float(each.value)
+        if what == "sugar":
+            value, u = records.brix_as_g_per_l(each.value), 10 * u
+        day = (each.happened_at - batch.pitched_at) / dt.timedelta(days=1)
+        course.append(Reading(day, value, u))
+    return course
+
+
+def _room(batch: Batch, given: Decimal | None) -> Room:
+    """The batch's own temperatures; else what was given, the recipe's, or 25 °C."""
+    assert batch.pitched_at is not None
+    readings = _read(batch, Measurand.TEMPERATURE)
+    if readings:
+        days = [(r.happened_at - batch.pitched_at) / dt.timedelta(days=1) for r in readings]
+        return Room(tuple(days), tuple(float(r.value) for r in readings))
+    if given is not None:
+        return Room((0.0,), (float(given),))
+    if batch.recipe is not None and batch.recipe.ferment_temperature is not None:
+        return Room((0.0,), (float(batch.recipe.ferment_temperature),))
+    return fitting.AT_25C
+
+
+def _crossing_words(crossing: Crossing, start: dt.datetime, what: str) -> str:
+    target = f"{'pH ' if what == 'ph' else ''}{crossing.limit:g}{'' if what == 'ph' else ' g/L'}"
+    if crossing.likely_day is None:
+        return f"It is not likely to reach {target} at all in the next 60 days."
+    early, late = crossing.earliest_day, crossing.latest_day
+    words = f"{target} is reached about {_day(start, crossing.likely_day)}"
+    if early is not None:
+        words += f", not before {_day(start, early)}"
+    if late is not None:
+        words += f", not after {_day(start, late)} (95 %)"
+    if crossing.chance_never >= 0.05:
+        words += f"; with a chance of {crossing.chance_never * 100:.0f} % not at all"
+    return words + "."
+
+
+def _day(start: dt.datetime, days: float) -> str:
+    moment = timezone.localtime(start + dt.timedelta(days=days))
+    return f"{moment.day} {moment:%b, %H}:00 (day {days:.1f})"
+
+
+def _readings_table(batch: Lot, what: str) -> Table:
+    rows = [
+        (f"day {each.day:.1f}", f"{each.value:.2f}", f"± {each.u:.2f}")
+        for each in _course(batch.detail, what)  # type: ignore[arg-type]
+    ]
+    unit = "pH" if what == "ph" else "g/L"
+    return Table("Readings used", ("after pitching", unit, "standard uncertainty"), rows)
+
+
+def _parameters_table(found: Forecast) -> Table:
+    rows = [(name, f"{value:.3f}") for name, value in found.parameters.items()]
+    return Table("The curve fitted", ("parameter", "value"), rows)
+
+
+def known_forecast(lot: Lot) -> dict[str, Known]:
+    known = {"batch": Known(lot.code, "the lot asked about")}
+    recipe = lot.detail.recipe  # type: ignore[attr-defined]
+    if recipe is not None and recipe.target_ph is not None:
+        known["limit"] = Known(f"{recipe.target_ph.normalize():f}", f"bottle at, {recipe}")
+    return known
+
+
+CALCULATIONS = (
+    Calculation(
+        slug="forecast",
+        title="When it will be ready",
+        group=GROUP,
+        question="When does this batch reach a pH or a sugar content?",
+        formula="A falling curve through the batch's readings, drawn towards the recipe's earlier "
+        "batches and corrected for warmth; three readings are the least.",
+        form=ForecastForm,
+        work=look_ahead,
+        about=(LotKind.BATCH,),
+        known=known_forecast,
+    ),
+)
