@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from brewlog.science.alcohol import CANNOT_SUPPORT
 from brewlog.science.errors import check_range
@@ -132,7 +132,7 @@ def from_sugar_gone(sugar_gone_g_per_l: Measured, pairs: Sequence[LaboratoryPair
         cannot_support=CANNOT_SUPPORT,
         calculation_version=CALCULATION_VERSION,
         lowest=0.0,
-        coverage_factor=float(student.ppf(0.975, line.pairs - 2)),
+        coverage_factor=float(stdtrit(line.pairs - 2, 0.975)),
     )
 
 

@@ -151,10 +151,9 @@ def residual_volumes(warmest_temperature_c: Number) -> Number:
 
     0 to 40 °C, the warmest since fermentation was lively. A drink long open holds less.
     """
-    saturated = _g_per_l_bar(warmest_temperature_c, 0.0) * (
-        ATMOSPHERE_KPA - water_vapour_pressure_kpa(warmest_temperature_c)
-    )
-    return saturated / 100.0 / CO2_G_PER_L_PER_VOLUME
+    vapour = water_vapour_pressure_kpa(warmest_temperature_c)
+    co2_bar = (ATMOSPHERE_KPA - vapour) / 100.0
+    return dissolved_co2_g_per_l(warmest_temperature_c, co2_bar) / CO2_G_PER_L_PER_VOLUME
 
 
 def priming_sugar(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from brewlog.science.errors import check_range
 from brewlog.science.results import Result, Step
@@ -124,7 +124,7 @@ def check_fill(
     # The sample's scatter, tare's included, blurs the average; density and scale shift it.
     shared = combined(average * u_density / density, u_scale_g / density)
     u = combined(seen / math.sqrt(n), shared)
-    factor = float(student.ppf(0.95, n - 1))
+    factor = float(stdtrit(n - 1, 0.95))
     lower = average - factor * u
     short = tuple(
         i for i, ml in enumerate(volumes, start=1) if ml < label_ml - tolerated_shortfall_ml

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from brewlog.science import kinetics
 from brewlog.science.curves import PH, SUGAR
 from brewlog.science.errors import OutOfRange
 from brewlog.science.fitting import Reading, Room, learn_prior
@@ -286,6 +287,24 @@ def test_a_forecast_is_quick() -> None:
         forecast(PH, readings, [4.2, 3.5, 3.3])
         times.append(time.perf_counter() - start)
     assert min(times) < 0.2
+
+
+def test_time_passes_as_warm_as_the_room_is() -> None:
+    days = np.array([0.0, 1.0, 4.0, 10.0])
+    assert kinetics.equivalent_days(days, (0.0,), (25.0,)) == pytest.approx(days)
+    speed = kinetics.temperature_factor(18.0) / kinetics.temperature_factor(25.0)
+    assert kinetics.equivalent_days(days, (0.0,), (18.0,)) == pytest.approx(days * speed)
+    # Half a day of each: the mean of the two speeds, the change itself being quick.
+    stepped = kinetics.equivalent_days(np.array([2.0]), (0.0, 1.0, 1.001), (25.0, 25.0, 18.0))
+    assert stepped[0] == pytest.approx(1.0 + speed, abs=2e-3)
+
+
+def test_room_temperatures_must_be_given_and_in_order() -> None:
+    days = np.array([1.0])
+    with pytest.raises(ValueError, match="Give the room's temperature"):
+        kinetics.equivalent_days(days, (), ())
+    with pytest.raises(OutOfRange, match="Gap between room temperatures of -1 days"):
+        kinetics.equivalent_days(days, (1.0, 0.0), (25.0, 25.0))
 
 
 def test_impossible_readings_are_refused() -> None:

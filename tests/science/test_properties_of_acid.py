@@ -183,3 +183,10 @@ def test_two_buffers_alike_are_no_calibration() -> None:
         ph_meter.calibrate([(7.0, 0.0), (6.865, 8.0)], 25.0)
     with pytest.raises(ValueError, match="at least two buffers"):
         ph_meter.calibrate([(7.0, 0.0)], 25.0)
+
+
+def test_a_dead_electrode_reads_no_ph() -> None:
+    dead = ph_meter.calibrate([(4.005, 2.0), (6.865, 2.0)], 25.0)
+    assert dead.acceptance is Acceptance.REJECT
+    with pytest.raises(OutOfRange, match="Electrode slope of 0 % is outside the range 90 to 105 %"):
+        ph_meter.ph_from_potential(dead, 100.0)

@@ -211,3 +211,23 @@ def test_the_learned_line_is_that_of_numpy() -> None:
     slope, intercept = np.polyfit(gone, abv, 1)
     assert line.slope == pytest.approx(slope)
     assert line.intercept == pytest.approx(intercept)
+
+
+def test_with_nothing_in_doubt_both_ways_agree_and_there_is_no_uncertainty() -> None:
+    certain = Assumptions(
+        acidity_g_per_l=(0.0, 0.0),
+        gluconic_share=(0.0, 0.0),
+        tea_solids_g_per_l=(0.0, 0.0),
+        inverted_share=(0.0, 0.0),
+        ethanol_yield=(0.5114, 0.0),
+        growth_share=(0.0, 0.0),
+        evaporated_share=(0.0, 0.0),
+        ethanol_lost_g_per_l=(0.0, 0.0),
+    )
+    left = 60.0 - 8.0 / 0.53834  # sucrose that 8 g/L of ethanol take
+    gravity, index = composition.expected_readings(left, 8.0)
+    brix = instruments.brix_from_refractive_index(index)
+    readings = ((gravity, 0.0), (brix, 0.0), (0.0, 0.0), (60.0, 0.0), (0.0, 0.0))
+    result = alcohol.combined_estimate(*readings, assumed=certain)
+    assert result.value == pytest.approx(8.0 / 7.89239, abs=2e-3)
+    assert result.standard_uncertainty == pytest.approx(0.0, abs=1e-6)

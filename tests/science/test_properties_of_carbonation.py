@@ -213,3 +213,13 @@ def test_no_word_of_a_verdict_reassures() -> None:
 def test_more_gas_than_any_bottle_holds_is_refused() -> None:
     with pytest.raises(OutOfRange, match="CO2 in all of 40 g/L is outside the range 0 to"):
         bottle_pressure.bottle_pressure((40.0, 0.0), (40.0, 0.0))
+
+
+@bounded
+@given(temperature_c=temperatures)
+def test_an_open_vessel_holds_what_one_atmosphere_of_gas_and_vapour_allows(
+    temperature_c: float,
+) -> None:
+    residual = carbonation.residual_volumes(temperature_c)
+    gauge = carbonation.equilibrium_gauge_bar(residual, temperature_c)
+    assert gauge == pytest.approx(0.0, abs=1e-9)

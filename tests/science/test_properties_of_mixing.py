@@ -181,3 +181,26 @@ def test_the_rooms_own_temperature_is_never_reached() -> None:
 def test_a_vessel_that_grew_warmer_is_not_cooling() -> None:
     with pytest.raises(OutOfRange, match="Second reading of 61 °C"):
         mixing.cooling_constant_per_h(60.0, 61.0, 1.0, 20.0)
+
+
+def test_a_small_limit_on_heat_lets_all_be_concentrate() -> None:
+    # Lukewarm tea needs no cold water at all.
+    plan = mixing.largest_concentrate(50.0, 70.0, 24.0, 12.0, 30.0)
+    assert plan.cold_water_kg == pytest.approx(0.0, abs=1e-9)
+    assert plan.concentrate_brix == pytest.approx(sugar.brix_from_sugar_g_per_l(70.0))
+
+
+def test_little_concentrate_may_be_boiling() -> None:
+    plan = mixing.hottest_concentrate(100.0, 70.0, 12.0, 5.0, 45.0)
+    assert plan.concentrate_temperature_c == 100.0
+    assert plan.final_temperature_c < 45.0
+
+
+def test_a_concentrate_too_thick_to_stay_dissolved_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="Concentrate of .* °Bx is outside the range 0 to 67 °Bx"):
+        mixing.hottest_concentrate(100.0, 100.0, 10.0, 12.0, 30.0)
+
+
+def test_cold_water_warmer_than_the_limit_is_refused_however_cool_the_concentrate() -> None:
+    with pytest.raises(OutOfRange, match="Pitching limit of 20 °C"):
+        mixing.hottest_concentrate(100.0, 70.0, 20.0, 35.0, 20.0)
