@@ -8,6 +8,7 @@ while it is about to happen, and recorded and flagged for review once it has.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
@@ -187,9 +188,19 @@ def _own_blocks(lot: Lot) -> list[Block]:
     return found
 
 
+# Asked besides, while something is still intent: what other apps find at that moment, such
+# as a critical limit just missed. They add themselves here when they are loaded.
+FURTHER_BLOCKS: list[Callable[[Lot], list[Block]]] = []
+
+
+def all_blocks(lot: Lot) -> list[Block]:
+    """What keeps the lot back by the records, and by what is found in them at this moment."""
+    return blocks(lot) + [block for ask in FURTHER_BLOCKS for block in ask(lot)]
+
+
 def is_blocked(lot: Lot) -> bool:
     """Whether anything keeps the lot back."""
-    return bool(blocks(lot))
+    return bool(all_blocks(lot))
 
 
 def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, field: str) -> str:
@@ -198,7 +209,7 @@ def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, fiel
     Raises `Forbidden` for what is still to happen. A culture retired after the use was
     free when it was used.
     """
-    found = blocks(lot)
+    found = blocks(lot) if already_done else all_blocks(lot)
     if lot.kind == LotKind.CULTURE and found:
         retired_at = lot.detail.retired_at  # type: ignore[attr-defined]
         if retired_at is not None and when.at < retired_at:

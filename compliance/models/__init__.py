@@ -1,5 +1,38 @@
 """What the brewery is held to, and what people decided about it."""
 
+from compliance.models.deviations import (
+    CorrectiveAction,
+    Deviation,
+    DeviationLot,
+    Disposition,
+    MarketDecision,
+)
+from compliance.models.logs import Complaint, LogEntry
+from compliance.models.plans import HazardPlan, PlanStep, PlanVersion
+from compliance.models.policy import Policy, policy
+from compliance.models.reviews import Release, Review
 from compliance.models.rulesets import Binding, Limit, LimitKind, RuleSet, Waiver
+from compliance.models.signatures import Signature
 
-__all__ = ["Binding", "Limit", "LimitKind", "RuleSet", "Waiver"]
+__all__ = [
+    "Binding",
+    "Complaint",
+    "CorrectiveAction",
+    "Deviation",
+    "DeviationLot",
+    "Disposition",
+    "HazardPlan",
+    "Limit",
+    "LimitKind",
+    "LogEntry",
+    "MarketDecision",
+    "PlanStep",
+    "PlanVersion",
+    "Policy",
+    "Release",
+    "Review",
+    "RuleSet",
+    "Signature",
+    "Waiver",
+    "policy",
+]
