@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from scipy.optimize import brentq
 
@@ -150,6 +151,8 @@ def titratable_acidity_of(liquid: AcidLiquid, endpoint_ph: float = TITRATION_END
     return base * ACETIC_MOLAR_MASS
 
 
+# Cached: propagation moves one input at a time and describes the other liquid again.
+@lru_cache(maxsize=64)
 def describe_starter(
     ph: float, titratable_acidity_g_per_l: float, gluconic_share: float = GLUCONIC_SHARE
 ) -> AcidLiquid:
@@ -169,7 +172,7 @@ def describe_starter(
     for _ in range(_MAX_ROUNDS):
         pools = {acid: total * share for acid, share in shares.items()}
         found = _charge_needed(pools, TITRATION_ENDPOINT_PH) - _charge_needed(pools, ph)
-        total += titratable - found
+        total *= titratable / found
         if abs(titratable - found) < 1e-11:
             break
     charge = _charge_needed(pools, ph)
@@ -178,6 +181,7 @@ def describe_starter(
     return AcidLiquid(pools, charge)
 
 
+@lru_cache(maxsize=64)
 def describe_tea(
     ph: float = 5.6,
     alkalinity_mmol_per_l: float = 0.0,
@@ -331,6 +335,8 @@ def starter_needed(
 
 
 _MAX_ROUNDS = 60
+# mol/L; worth 1e-7 in pH.
+_SETTLED_STRENGTH = 1e-7
 _U_CONSTANTS = 0.05
 _ASSUMED = ((GLUCONIC_SHARE, 0.15), (TEA_BUFFER_MMOL_PER_L, 1.5))
 
@@ -387,7 +393,7 @@ def _charge_needed(pools: Mapping[Acid, float], ph: float) -> float:
         balance, of_acids = _ions(alone, ph, _log_gamma(strength))
         charge = -balance
         updated = of_acids + 0.5 * abs(charge)
-        if abs(updated - strength) < 1e-9:
+        if abs(updated - strength) < _SETTLED_STRENGTH:
             break
         strength = updated
     return charge
