@@ -91,7 +91,8 @@ class Batch(Lot):
     history = RecordHistory()
 
     def describe(self) -> str:
-        return f"{self.recipe} in {self.vessel}" if self.recipe else f"in {self.vessel}"
+        what = str(self.recipe) if self.recipe else "batch"
+        return f"{what} in {self.vessel}" if self.vessel else what
 
 
 class ProcessStep(Event):
