@@ -40,6 +40,7 @@ class _Reader(HTMLParser):
         self.open_cell: int | None = None
         self.select: str | None = None
         self.area: tuple[str, int] | None = None
+        self.elsewhere = False
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         got = {name: value or "" for name, value in attrs}
@@ -51,9 +52,15 @@ class _Reader(HTMLParser):
             self.page.rows.append([])
         elif tag in {"td", "th"}:
             self.open_cell = len(self.words)
+        elif tag == "form":
+            self.elsewhere = "find" in got.get("class", "")
+        elif self.elsewhere:
+            # The box for a lot code is on every page and part of no other form.
+            return
         elif tag == "input" and got.get("type") not in {"submit", "button", "file"}:
             if got.get("type") != "checkbox" or "checked" in got:
-                self.page.fields[got.get("name", "")] = got.get("value", "")
+                ticked = "on" if got.get("type") == "checkbox" else ""
+                self.page.fields[got.get("name", "")] = got.get("value", ticked)
         elif tag == "select":
             self.select = got["name"]
             self.page.fields[self.select] = ""
@@ -76,6 +83,8 @@ class _Reader(HTMLParser):
             name, start = self.area
             self.page.fields[name] = "".join(self.words[start:]).removeprefix("\n")
             self.area = None
+        if tag in {"td", "th", "dt", "dd", "li", "p", "h1", "h2", "h3", "label", "a"}:
+            self.words.append(" ")
 
     def handle_data(self, data: str) -> None:
         if not self.select:
@@ -112,9 +121,7 @@ class Browser:
 
     def fill(self, address: str, **typed: Any) -> dict[str, Any]:
         """The form at an address as it opens, with these fields typed into."""
-        fields = dict(self.open(address).fields)
-        fields.pop("code", None) if "code" not in typed else None
-        return fields | typed
+        return dict(self.open(address).fields) | typed
 
 
 @pytest.fixture
