@@ -34,12 +34,12 @@ SOURCE_BALANCE = (
 def upper_figure_from_gravity_drop(original_gravity: Measured, final_gravity: Measured) -> Result:
     """Alcohol in % vol if all the gravity lost had become alcohol: an upper figure, flagged.
 
-    True SG 20/20, degassed: original 1 to 1.13, final 0.98 to the original. In live-culture
+    True SG 20/20, degassed: original 1 to 1.129, final 0.98 to the original. In live-culture
     drinks it overstates by 0.1 to 0.5 % vol and, as an estimate, is worse than guessing the
     average: acid raises gravity again while alcohol falls. The step "upper figure at 95 %"
     adds the instruments' one-sided margin. Raises OutOfRange. Source: Balling (read).
     """
-    check_range("original gravity", original_gravity[0], 1.0, 1.13)
+    check_range("original gravity", original_gravity[0], 1.0, 1.129)
     check_range("final gravity", final_gravity[0], 0.98, original_gravity[0])
 
     def figure(original: float, final: float) -> float:

@@ -115,9 +115,8 @@ def bottle_pressure(
     check_range("filling temperature", filled_at_c, 0.0, 40.0, "°C")
 
     def gauge(total: float, temperature: float, headspace: float, solubility: float) -> float:
-        within = min(max(temperature, 0.0), 40.0)
-        co2_bar = _co2_bar(total, within, max(headspace, 0.0), sugar_g_per_l, solubility)
-        return co2_bar + _other_bar(within, filled_at_c, air_trapped)
+        co2_bar = _co2_bar(total, temperature, headspace, sugar_g_per_l, solubility)
+        return co2_bar + _other_bar(temperature, filled_at_c, air_trapped)
 
     value, u = propagate(gauge, co2_g_per_l, temperature_c, headspace_ratio, (1.0, U_SOLUBILITY))
     co2_bar = _co2_bar(co2_g_per_l[0], temperature_c[0], headspace_ratio[0], sugar_g_per_l, 1.0)

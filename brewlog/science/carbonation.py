@@ -149,7 +149,8 @@ def volumes_at_gauge(
 def residual_volumes(warmest_temperature_c: Number) -> Number:
     """Volumes left in an open vessel that stood at 1 atm of CO2: the most it can still hold.
 
-    0 to 40 °C, the warmest since fermentation was lively. A drink long open holds less.
+    0 to 40 °C, the warmest since fermentation was lively. A drink long open holds less. Number
+    or array. Raises OutOfRange. Source: Weiss 1974.
     """
     vapour = water_vapour_pressure_kpa(warmest_temperature_c)
     co2_bar = (ATMOSPHERE_KPA - vapour) / 100.0
@@ -202,9 +203,7 @@ def priming_sugar(
 def alcohol_from_carbonation(volumes: float) -> float:
     """% vol of alcohol made together with that much natural carbonation (0 to 20 volumes)."""
     check_range("carbonation", volumes, 0.0, 20.0, "volumes")
-    co2_g_per_l = volumes * CO2_G_PER_L_PER_VOLUME
-    ethanol = co2_g_per_l * stoichiometry.ETHANOL / stoichiometry.CARBON_DIOXIDE
-    return ethanol * 100.0 / ETHANOL_KG_PER_M3
+    return _alcohol_with(volumes * CO2_G_PER_L_PER_VOLUME)
 
 
 def addition_by_brix(addition_ml_per_l: Measured, brix: Measured) -> Result:
@@ -235,7 +234,7 @@ def _addition(addition_ml_per_l: Measured, sugar_g_per_l: Measured, by: str) -> 
     check_range("addition", addition_ml_per_l[0], 0.0, 1000.0, "mL/L")
     grams, u = propagate(lambda ml, per_l: ml / 1000.0 * per_l, addition_ml_per_l, sugar_g_per_l)
     # Counted as hexose: fruit sugar is mostly glucose and fructose.
-    volumes = grams * stoichiometry.CO2_PER_HEXOSE / CO2_G_PER_L_PER_VOLUME
+    co2_g_per_l = grams * stoichiometry.CO2_PER_HEXOSE
     return Result(
         quantity="sugar brought by the addition",
         value=grams,
@@ -245,14 +244,24 @@ def _addition(addition_ml_per_l: Measured, sugar_g_per_l: Measured, by: str) -> 
         source=stoichiometry.SOURCE,
         steps=(
             Step("sugar in the addition", sugar_g_per_l[0], "g/L"),
-            Step("carbonation if all of it ferments", volumes, "volumes"),
-            Step("alcohol if all of it ferments", alcohol_from_carbonation(volumes), "% vol"),
+            Step(
+                "carbonation if all of it ferments",
+                co2_g_per_l / CO2_G_PER_L_PER_VOLUME,
+                "volumes",
+            ),
+            Step("alcohol if all of it ferments", _alcohol_with(co2_g_per_l), "% vol"),
         ),
         supports="taking it off the priming sugar, and the pressure calculation",
         cannot_support="how much of it will ferment, or how fast",
         calculation_version=CALCULATION_VERSION,
         lowest=0.0,
     )
+
+
+def _alcohol_with(co2_g_per_l: float) -> float:
+    """% vol of alcohol made along with that much CO2: one molecule of each."""
+    ethanol_g_per_l = co2_g_per_l * stoichiometry.ETHANOL / stoichiometry.CARBON_DIOXIDE
+    return ethanol_g_per_l * 100.0 / ETHANOL_KG_PER_M3
 
 
 def _reduced_virial(temperature_c: Number) -> Number:

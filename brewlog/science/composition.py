@@ -170,8 +170,9 @@ def solve(
         + number(_GLUCONIC_INDEX) * gluconic
         + number(_TEA_INDEX) * unmeasured.tea_solids
     )
-    index_per_brix = refractive_index_from_brix(brix[0] + 0.5) - refractive_index_from_brix(
-        brix[0] - 0.5
+    low, high = max(brix[0] - 0.5, 0.0), min(brix[0] + 0.5, 30.0)
+    index_per_brix = (refractive_index_from_brix(high) - refractive_index_from_brix(low)) / (
+        high - low
     )
     rise = (number(specific_gravity) - 1.0) * WATER_20C - other_rise
     index = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from brewlog.science.errors import check_range
+from brewlog.science.errors import OutOfRange, check_range
 
 CALCULATION_VERSION = "1"
 
@@ -44,15 +44,20 @@ def propagate(function: Callable[..., float], *inputs: Measured) -> tuple[float,
 
     First-order propagation of independent inputs (JCGM 100:2008 5.1.2): each input is moved by
     a thousandth of its own uncertainty, one evaluation per uncertain input. Whatever
-    `function` raises is raised.
+    `function` raises at the values themselves is raised.
     """
     values = [value for value, _ in inputs]
     at_values = function(*values)
     variance = 0.0
     for i, (value, u) in enumerate(inputs):
         if u > 0.0:
-            moved = [*values[:i], value + _STEP * u, *values[i + 1 :]]
-            variance += ((function(*moved) - at_values) / _STEP) ** 2
+            before, after = values[:i], values[i + 1 :]
+            try:
+                change = function(*before, value + _STEP * u, *after) - at_values
+            except OutOfRange:
+                # At the upper end of a range the step can only go down.
+                change = function(*before, value - _STEP * u, *after) - at_values
+            variance += (change / _STEP) ** 2
     return at_values, math.sqrt(variance)
 
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from brewlog.science import uncertainty
+from brewlog.science import acidity, uncertainty
 from brewlog.science.errors import OutOfRange
 from brewlog.science.results import Result, Step
 
@@ -37,6 +37,12 @@ def test_propagation_follows_the_derivatives() -> None:
 def test_an_exact_input_adds_nothing() -> None:
     _, u = uncertainty.propagate(lambda a, b: a * b, (2.0, 0.1), (3.0, 0.0))
     assert u == pytest.approx(0.3)
+
+
+def test_at_the_end_of_a_range_the_uncertainty_is_still_found() -> None:
+    top = acidity.ph_after_pitching((3.0, 0.05), (8.0, 0.3), (0.1, 0.01), (10.0, 0.5), (8.0, 0.3))
+    below = acidity.ph_after_pitching((3.0, 0.05), (8.0, 0.3), (0.1, 0.01), (9.9, 0.5), (7.9, 0.3))
+    assert top.standard_uncertainty == pytest.approx(below.standard_uncertainty, rel=0.2)
 
 
 def test_a_negative_resolution_is_refused() -> None:
