@@ -177,8 +177,9 @@ def _bottling(lot: BottlingLot, at_desk: Desk) -> list[Pair]:
     conditioning = f"from {moment(lot.conditioning_from)}" if lot.conditioning_from else ""
     planned = str(lot.planned_count) if lot.planned_count is not None else ""
     inside = ""
-    if lot.made is not None and lot.fill is not None:
-        inside = f"{at_desk.amount(lot.made * lot.fill, 'volume')} ({lot.made} × {lot.fill_text})"
+    if lot.made is not None:
+        drink = at_desk.amount(lot.made * (lot.fill or form.holds), "volume")
+        inside = f"{drink} ({lot.made} × {lot.fill_text or form.holds_text})"
     return [
         Pair("Flavour", str(lot.flavour)),
         Pair("Name on the label", lot.flavour.label_name),

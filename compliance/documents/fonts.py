@@ -52,9 +52,10 @@ _X_HEIGHT = {REGULAR: 0.486, BOLD: 0.491, ITALIC: 0.486}
 
 
 def printable(text: str) -> str:
-    """The text with accents composed and a square for each letter the family lacks."""
+    """The text with accents composed, control marks left out, and a box for each letter the
+    family lacks."""
     use_fonts()
     known = pdfmetrics.getFont(REGULAR).face.charToGlyph
     composed = unicodedata.normalize("NFC", text)
-    shown = (c if c in "\n" or ord(c) in known else _LACKING for c in composed)
-    return "".join(c for c in shown if c == "\n" or unicodedata.category(c) not in {"Cc", "Cf"})
+    seen = (c for c in composed if c == "\n" or unicodedata.category(c) not in {"Cc", "Cf"})
+    return "".join(c if c == "\n" or ord(c) in known else _LACKING for c in seen)

@@ -35,7 +35,7 @@ def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
     """The PDF of the sheet. `paper` is `a4` or `letter`."""
     parts = (
         _top(packet),
-        section("What it is", pairs(packet.identity)),
+        section("What it is", *pairs(packet.identity)),
         _planned(packet),
         _made_from(packet),
         _steps(packet),

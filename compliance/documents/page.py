@@ -165,8 +165,22 @@ class Pair:
     value: str
 
 
-def pairs(items: Sequence[Pair]) -> Flowable:
+# A longer value goes across the page under the pairs, where it can break over pages.
+_LONG_VALUE = 300
+
+
+def pairs(items: Sequence[Pair]) -> list[Flowable]:
     """Names and values in two columns, read down the left one first."""
+    short = [item for item in items if len(item.value) <= _LONG_VALUE]
+    long = [item for item in items if len(item.value) > _LONG_VALUE]
+    across = [
+        Paragraph(f'<font color="#5a5a5a">{text(item.label)}</font> {text(item.value)}', CELL)
+        for item in long
+    ]
+    return [*([_pair_block(short)] if short else []), *across]
+
+
+def _pair_block(items: Sequence[Pair]) -> Flowable:
     half = (len(items) + 1) // 2
     rows = []
     for number in range(half):
@@ -174,7 +188,7 @@ def pairs(items: Sequence[Pair]) -> Flowable:
         for item in items[number::half][:2]:
             row += [paragraph(item.label, LABEL), paragraph(item.value or "–", CELL)]
         rows.append([*row, *[""] * (4 - len(row))])
-    block = Table(rows, colWidths=["18%", "32%", "18%", "32%"], splitInRow=1)
+    block = Table(rows, colWidths=["18%", "32%", "18%", "32%"])
     block.setStyle(
         [
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -235,35 +249,64 @@ def table(
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
         ("LINEBELOW", (0, 0), (-1, 0), 0.8, ACCENT),
     ]
+    total = sum(column.share for column in columns)
+    letters = [_LETTERS_ACROSS * width / 100 * column.share / total for column in columns]
     for row in rows:
-        body.append(_cells(columns, row))
-        first = last = len(body) - 1
-        for line in row.below:
-            body.append([paragraph(line, BELOW), *[""] * (len(columns) - 1)])
-            last += 1
+        first = len(body)
+        body += [_cells(columns, part, row) for part in _in_pieces(row.cells, letters)]
+        for line in (piece for whole in row.below for piece in _pieces(whole, _LETTERS_ACROSS)):
             style += [
-                ("SPAN", (0, last), (-1, last)),
-                ("TOPPADDING", (0, last), (-1, last), 0),
-                ("BOTTOMPADDING", (0, last - 1), (-1, last - 1), 0.5),
+                ("SPAN", (0, len(body)), (-1, len(body))),
+                ("TOPPADDING", (0, len(body)), (-1, len(body)), 0),
+                ("BOTTOMPADDING", (0, len(body) - 1), (-1, len(body) - 1), 0.5),
             ]
-        if 0 < last - first < 4:
+            body.append([paragraph(line, BELOW), *[""] * (len(columns) - 1)])
+        last = len(body) - 1
+        if last - first < 4 and sum(len(line) for line in row.below) < _SHORT:
             style.append(("NOSPLIT", (0, first), (-1, last)))
         style.append(("LINEBELOW", (0, last), (-1, last), 0.25, HAIR))
-    total = sum(column.share for column in columns)
     made = Table(
         body,
         colWidths=[f"{width * column.share / total}%" for column in columns],
         repeatRows=1,
-        splitInRow=1,
         hAlign="LEFT",
     )
     made.setStyle(style)
     return made
 
 
-def _cells(columns: Sequence[Column], row: Row) -> list[object]:
+# About how many letters stand side by side across a page, and how many lines of them a row
+# may hold before it goes on in another: a row cannot break over pages.
+_LETTERS_ACROSS = 120
+_LINES_IN_ROW = 30
+_SHORT = 800
+
+
+def _pieces(whole: str, letters: float) -> list[str]:
+    """A text in pieces of at most `_LINES_IN_ROW` lines of so many letters, cut at spaces."""
+    most = max(1, int(letters)) * _LINES_IN_ROW
+    found = []
+    rest = whole
+    while len(rest) > most:
+        at = rest.rfind(" ", 0, most) + 1 or most
+        found.append(rest[:at].rstrip())
+        rest = rest[at:]
+    return [*found, rest]
+
+
+def _in_pieces(cells: Sequence[object], letters: Sequence[float]) -> list[list[str]]:
+    """The cells of a row as one or more rows, none of them higher than a page."""
+    pieces = [_pieces(str(c), room) for c, room in zip(cells, letters, strict=True)]
+    height = max(len(piece) for piece in pieces)
+    return [
+        [piece[number] if number < len(piece) else "" for piece in pieces]
+        for number in range(height)
+    ]
+
+
+def _cells(columns: Sequence[Column], values: Sequence[str], row: Row) -> list[object]:
     cells: list[object] = []
-    for column, value in zip(columns, row.cells, strict=True):
+    for column, value in zip(columns, values, strict=True):
         shown = struck(value) if row.is_struck else text(value)
         if row.is_bold:
             shown = f"<b>{shown}</b>"

@@ -60,7 +60,7 @@ def recall_packet(packet: RecallPacket, paper: str = "a4") -> bytes:
     """The PDF of the packet with its notices. `paper` is `a4` or `letter`."""
     parts = [
         _top(packet),
-        section("How much, and where it is", pairs(packet.totals)),
+        section("How much, and where it is", *pairs(packet.totals)),
         section("Bottling lots in the scope", _lots(packet)),
         _other_stock(packet),
         section("Who has it", _customers(packet)),
@@ -160,7 +160,7 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
         paragraph("URGENT: FOOD RECALL", URGENT),
         paragraph(DRAFT_NOTICE, BOLD_BODY),
         Spacer(1, 6),
-        pairs(head),
+        *pairs(head),
         *section("The product", _notice_lots(recipient)),
         *section("Why", paragraph(f"{reason}. Hazard: {TO_WRITE}.", BODY)),
         *section("What to do", *(paragraph(words, BODY) for words in _to_do(packet, recipient))),

@@ -7,44 +7,36 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from brewlog.domain import batches, cultures, recipes, registers
+from brewlog.domain import (
+    batches,
+    bottling,
+    checkpoints,
+    ingredients,
+    line,
+    recipes,
+    registers,
+    stock,
+)
 from brewlog.domain.lots import Draw, flag, void
 from brewlog.models import (
     Batch,
     BottlingLot,
     Brew,
-    Calibration,
-    Checkpoint,
-    ConditionCheck,
-    CultureLine,
     CultureLot,
     Customer,
-    Flavour,
-    Format,
-    Hold,
     Ingredient,
     IngredientLot,
     Instrument,
-    LabResult,
-    LineClearance,
-    Location,
     Lot,
-    LotKind,
-    Move,
     Recipe,
-    RetainedBottles,
     ReviewFlag,
-    Shipment,
-    ShipmentLine,
-    StockAdjustment,
     Supplier,
     User,
 )
-from brewlog.models.base import Guarded, HappenedMixin
 from brewlog.recording import recording
-from brewlog.units import Dimension
 from brewlog.when import When
-from tests.factories import at, quantity, use
+from tests import factories
+from tests.factories import at, quantity
 
 PRINTED_AT = dt.datetime(2026, 5, 2, 8, 30, tzinfo=dt.UTC)
 
@@ -65,38 +57,15 @@ class Story:
     meter: Instrument
 
 
-def save(record: Guarded, when: When | None = None) -> Any:
-    """Save a record of a kind that has no verb, as one."""
-    if when is not None:
-        assert isinstance(record, HappenedMixin)
-        record.when = when
-    record.save()
-    return record
-
-
 def base(lot: Lot) -> Lot:
     """The parent row: links point there."""
     return Lot.objects.get(pk=lot.pk)
 
 
-def ingredient(actor: User, name: str, kind: str, label: str, **fields: Any) -> Ingredient:
-    return registers.add(
-        actor=actor,
-        model=Ingredient,
-        name=name,
-        kind=kind,
-        dimension="mass",
-        label_name=label,
-        **fields,
-    )
-
-
 def delivery(
     actor: User, of: Ingredient, code: str, amount: str, when: When, supplier: Supplier
 ) -> IngredientLot:
-    from brewlog.domain.ingredients import receive
-
-    return receive(
+    return ingredients.receive(
         actor=actor,
         ingredient=of,
         quantity=quantity(amount),
@@ -110,62 +79,6 @@ def delivery(
     )
 
 
-def bottling(
-    actor: User, flavour: Flavour, form: Format, code: str, count: int, when: When, **fields: Any
-) -> BottlingLot:
-    lot = BottlingLot(
-        kind=LotKind.BOTTLING,
-        code=code,
-        dimension=Dimension.COUNT,
-        made=count,
-        made_text=f"{count} bottles",
-        flavour=flavour,
-        format=form,
-        fill=form.holds,
-        fill_text=form.holds_text,
-        done_by=actor,
-        **fields,
-    )
-    with recording(actor):
-        return save(lot, when)
-
-
-def ship(
-    actor: User, customer: Customer, lot: Lot, number: str, count: int, when: When, **fields: Any
-) -> ShipmentLine:
-    with recording(actor):
-        shipment = save(Shipment(number=number, customer=customer, done_by=actor, **fields), when)
-        return save(
-            ShipmentLine(
-                shipment=shipment, lot=base(lot), quantity=count, quantity_text=f"{count} bottles"
-            )
-        )
-
-
-def customer(actor: User, name: str, **fields: Any) -> Customer:
-    return registers.add(
-        actor=actor, model=Customer, name=name, kind=fields.pop("kind", "shop"), **fields
-    )
-
-
-def reading(
-    actor: User, lot: Lot, value: str, when: When, measurand: str = "ph", **fields: Any
-) -> Checkpoint:
-    fields.setdefault("stage", "ferment")
-    with recording(actor):
-        return save(
-            Checkpoint(
-                lot=base(lot),
-                measurand=measurand,
-                value=Decimal(value),
-                value_text=value,
-                done_by=actor,
-                **fields,
-            ),
-            when,
-        )
-
-
 def tell(actor: User) -> Story:
     """Record the whole chain, in the spring of 2026."""
     supplier = registers.add(
@@ -176,17 +89,14 @@ def tell(actor: User) -> Story:
         phone="555-0142",
         email="orders@example.com",
     )
-    black_tea = ingredient(actor, "Assam BOP", "tea", "black tea")
-    cane = ingredient(actor, "Cane sugar, unrefined", "sugar", "cane sugar")
-    root = ingredient(
-        actor, "Ginger, fresh", "flavouring", "ginger", allergens="", on_traceability_list=False
-    )
+    black_tea = factories.ingredient(actor, "Assam BOP", label_name="black tea")
+    cane = factories.ingredient(actor, "Cane sugar, raw", kind="sugar", label_name="cane sugar")
+    root = factories.ingredient(actor, "Ginger, fresh", kind="flavouring", label_name="ginger")
     tea = delivery(actor, black_tea, "R26058A", "10 kg", at(1), supplier)
     sugar = delivery(actor, cane, "R26058B", "50 kg", at(1), supplier)
     ginger = delivery(actor, root, "R26067A", "3 kg", at(8), supplier)
-    line = registers.add(actor=actor, model=CultureLine, name="Ría Norte")
-    culture = cultures.buy_culture(
-        actor=actor, line=line, quantity=quantity("12 L"), when=at(1), supplier=supplier,
+    culture = factories.culture(
+        actor, "12 L", line=factories.culture_line(actor, "Ría Norte"), supplier=supplier,
         code="S26060A",
     )  # fmt: skip
     version = recipes.add_version(
@@ -211,13 +121,14 @@ def tell(actor: User) -> Story:
         ],
         code="K26061A",
     )
-    from brewlog.domain.vessels import add_vessel
-
-    vessel = add_vessel(actor=actor, name="Tank 2", material="stainless")
+    batches.record_step(
+        actor=actor, lot=kettle, kind="steep", when=at(2, 10, 20), minutes=15,
+        temperature=Decimal(92),
+    )  # fmt: skip
     batch = batches.plan_batch(
         actor=actor,
         when=at(2, 11),
-        vessel=vessel,
+        vessel=factories.vessel(actor, "Tank 2", "stainless"),
         recipe=version,
         planned=quantity("60 L"),
         water_source="town water, boiled and stood",
@@ -231,98 +142,79 @@ def tell(actor: User) -> Story:
         batch=batch,
         when=at(2, 16),
         quantity=quantity("60 L"),
-        temperature=Decimal("24.5"),
+        temperature=Decimal("24.4"),
         temperature_text="76 °F",
         lines=[Draw(culture, quantity("6 L"), "starter")],
     )
-    batches.record_step(
-        actor=actor, lot=kettle, kind="steep", when=at(2, 10, 20), minutes=15,
-        temperature=Decimal("92"),
+    meter = factories.instrument(actor, "pH meter 1", serial="0042")
+    factories.calibration(actor, meter, "in", at(1, 8), due_on=dt.date(2026, 3, 8))
+    _watch(actor, batch, meter)
+    bottles = _bottle(actor, batch, ginger)
+    shop = factories.customer(
+        actor, "Café Ñandú", contact="Inés Q.", phone="555-0117", email="cafe@example.org",
+        address="Quay 3\nSaltmarsh",
     )  # fmt: skip
-    meter = registers.add(
-        actor=actor, model=Instrument, name="pH meter 1", kind="ph_meter", serial="0042"
-    )
-    with recording(actor):
-        save(
-            Calibration(instrument=meter, outcome="in", due_on=dt.date(2026, 3, 8), done_by=actor),
-            at(1, 8),
-        )
-        save(Calibration(instrument=meter, outcome="out", done_by=actor), at(20, 8))
-        save(
-            ConditionCheck(
-                lot=base(batch), smell="sharp, clean", look="pale film", verdict="ready",
-                kahm_yeast=True, done_by=actor,
-            ),
-            at(9, 18),
-        )  # fmt: skip
+    factories.shipment(
+        actor, bottles, "96", to=shop, when=at(16, 7), number="D-118",
+        document_type="delivery note", document_number="DN-118",
+    )  # fmt: skip
+    factories.calibration(actor, meter, "out", at(20, 8))
+    return Story(actor, tea, sugar, ginger, culture, kettle, batch, bottles, shop, meter)
+
+
+def _watch(actor: User, batch: Lot, meter: Instrument) -> None:
+    """Three readings that stand, one that was mistyped and struck out, one look at it."""
     for day, value in ((2, "4.41"), (4, "3.86"), (9, "3.24")):
-        reading(
-            actor, batch, value, at(day, 17), instrument=meter, sample_temperature=Decimal("22.0")
+        factories.reading(
+            actor, batch, value, at(day, 17), instrument=meter, sample_temperature=Decimal(22)
         )
-    wrong = reading(actor, batch, "8.31", at(9, 17, 5), instrument=meter)
-    void(actor=actor, record=wrong, reason="typed 8.31 for 3.31")
-    flavour = registers.add(
-        actor=actor,
-        model=Flavour,
-        name="Ginger",
+    wrong = factories.reading(actor, batch, "3.99", at(9, 17, 5), instrument=meter)
+    void(actor=actor, record=wrong, reason="typed 3.99 for 3.29")
+    checkpoints.check_condition(
+        actor=actor, lot=batch, when=at(9, 18), kahm_yeast=True, smell="sharp, clean",
+        look="pale film", verdict="ready",
+    )  # fmt: skip
+
+
+def _bottle(actor: User, batch: Lot, ginger: Lot) -> BottlingLot:
+    flavour = factories.flavour(
+        actor,
+        "Ginger",
         label_name="Kombucha with ginger",
         gtin="9520123456788",
         statement="Live culture: some sediment is natural.",
     )
-    form = registers.add(
-        actor=actor, model=Format, name="330 mL swing-top", container="bottle",
-        material="glass", holds=330_000, holds_text="330 mL",
+    made_in = factories.bottle_format(actor, "330 mL swing-top", "330 mL", material="glass")
+    [bottles] = bottling.bottle(
+        actor=actor,
+        when=at(12, 10),
+        draws=[bottling.Drawn(batch, quantity("50 L"))],
+        additions=[bottling.Drawn(ginger, quantity("1.5 kg"))],
+        outputs=[
+            bottling.Output(
+                flavour, made_in, 150, code="L26071A", rejects=2, planned_count=155,
+                best_before=dt.date(2026, 6, 10), label_version="3",
+            )
+        ],
     )  # fmt: skip
-    bottles = bottling(
-        actor, flavour, form, "L26071A", 150, at(12, 10),
-        planned_count=155, rejects=2, best_before=dt.date(2026, 6, 10), label_version="3",
+    line.clear_line(actor=actor, lot=bottles, when=at(12, 9, 45), first_label_kept=True)
+    line.keep_bottles(
+        actor=actor, lot=bottles, count=4, kept="cold", pull_on=dt.date(2026, 6, 10),
+        when=at(12, 12),
     )  # fmt: skip
-    use(actor, batch, bottles, "50 L", at(12, 9), "drink")
-    use(actor, ginger, bottles, "1.5 kg", at(12, 9, 30), "flavouring")
-    shop = customer(
-        actor, "Café Ñandú", contact="Inés Q.", phone="555-0117", email="cafe@example.org",
-        address="Quay 3\nSaltmarsh",
+    cold = factories.location(actor, "Cooler", is_cold=True)
+    factories.move(actor, bottles, "148", cold, at(15, 9))
+    stock.adjust(
+        actor=actor, lot=bottles, quantity=quantity("2 bottles"), why="breakage", when=at(15, 10)
+    )
+    checkpoints.record_lab_result(
+        actor=actor, lot=bottles, value="0.42", standard_uncertainty=Decimal("0.02"),
+        laboratory="Test House Nº 9", method="distillation", report_number="TH-77", when=at(14),
     )  # fmt: skip
-    ship(
-        actor, shop, bottles, "D-118", 96, at(16, 7),
-        document_type="delivery note", document_number="DN-118",
-    )  # fmt: skip
-    cold = registers.add(actor=actor, model=Location, name="Cooler", kind="cooler", is_cold=True)
     with recording(actor):
-        save(LineClearance(lot=bottles, first_label_kept=True, done_by=actor), at(12, 9, 45))
-        save(
-            RetainedBottles(
-                lot=bottles, count=4, kept="cold", pull_on=dt.date(2026, 6, 10), done_by=actor
-            ),
-            at(12, 12),
-        )
-        save(
-            Move(
-                lot=base(bottles), quantity=148, quantity_text="148", to_location=cold,
-                done_by=actor,
-            ),
-            at(15, 9),
-        )  # fmt: skip
-        save(
-            StockAdjustment(
-                lot=base(bottles), change=-2, quantity_text="2 bottles", reason="breakage",
-                done_by=actor,
-            ),
-            at(15, 9, 30),
-        )  # fmt: skip
-        save(
-            LabResult(
-                lot=base(bottles), value=Decimal("0.42"), value_text="0.42",
-                standard_uncertainty=Decimal("0.02"), laboratory="Test House Nº 9",
-                method="distillation", report_number="TH-77", done_by=actor,
-            ),
-            at(14, 9),
-        )  # fmt: skip
-        flag(base(bottles), ReviewFlag.Kind.OVERDRAWN, "3 bottles more shipped than counted")
-    return Story(actor, tea, sugar, ginger, culture, kettle, batch, bottles, shop, meter)
+        flag(base(bottles), ReviewFlag.Kind.OTHER, "first label was creased")
+    return bottles
 
 
-def hold(actor: User, lot: Lot, cause: str, why: str, when: When) -> Hold:
-    from brewlog.domain.holds import hold as place
-
-    return place(actor=actor, lot=base(lot), cause=cause, why=why, when=when)
+def hold(actor: User, lot: Lot, cause: str = "mould", **fields: Any) -> None:
+    factories.hold(actor, base(lot), cause, at(22), **fields)

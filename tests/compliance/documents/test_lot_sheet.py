@@ -1,0 +1,303 @@
+from __future__ import annotations
+
+import datetime as dt
+import json
+
+import pytest
+
+from brewlog.domain.lots import void
+from brewlog.models import BottlingLot, LotUse
+from compliance.documents.collect_lot import collect_lot
+from compliance.documents.lot_sheet import lot_sheet
+from tests import factories
+from tests.compliance.documents.papers import codes_of, ink_in_margins, pages_of, words_of
+from tests.compliance.documents.story import PRINTED_AT, hold
+
+
+def packet_of(lot, actor):
+    return collect_lot(lot, printed_by=actor, printed_at=PRINTED_AT)
+
+
+def sheet_of(lot, actor, paper="a4"):
+    return words_of(lot_sheet(packet_of(lot, actor), paper))
+
+
+def test_batch_sheet_says_what_the_record_says(story):
+    words = sheet_of(story.batch, story.actor)
+    for part in (
+        "B26061A",
+        "Batch: House black v1 in Tank 2",
+        "State: draft - not released",
+        "Tank 2 (stainless steel)",
+        "House black v1, approved",
+        "town water, boiled and stood",
+        "2026-03-02 15:00 K26061A brew: sweet tea, House black v1 54 L",
+        "2026-03-02 16:00 S26060A culture: Ría Norte, bought as a culture 6 L",
+        "starter added 76 °F 60 L",
+        "2026-03-04 17:00 fermenting pH 3.86 22.0 °C pH meter 1",
+        "no mould, kahm yeast smell: sharp, clean; look: pale film ready",
+        "L26071A bottling: Ginger, 330 mL swing-top 50 L",
+        "should be on hand 10 L",
+        "Never held.",
+        "No laboratory results recorded.",
+        "Carbon dioxide",
+        "Local codes and licensed practice come before this paper.",
+        "Released or rejected by",
+    ):
+        assert part in words
+
+
+def test_planned_amounts_stand_beside_what_was_used_by_lot(story):
+    # 60 L planned at 5 g, 60 g and 100 mL a litre; 54 of the brew's 108 L, so half its 600 g
+    # and 7.2 kg.
+    planned = packet_of(story.batch, story.actor).planned
+    assert [(p.what, p.planned, p.used, p.difference) for p in planned] == [
+        ("Assam BOP", "300 g", "300 g", "+0.0 %"),
+        ("Cane sugar, raw", "3.6 kg", "3.6 kg", "+0.0 %"),
+        ("starter", "6 L", "6 L", "+0.0 %"),
+    ]
+    assert planned[0].lots == ("R26058A: 300 g (54 L of brew K26061A, which took 600 g)",)
+
+
+def test_what_the_recipe_does_not_name_is_shown_as_such(story):
+    honey = factories.ingredient_lot(story.actor, "2 kg")
+    factories.use(story.actor, honey, story.brew, "500 g", factories.at(2, 11), "ingredient")
+    last = packet_of(story.brew, story.actor).planned[-1]
+    assert (last.planned, last.used, last.lots) == (
+        "not in the recipe",
+        "500 g",
+        (f"{honey.code}: 500 g",),
+    )
+
+
+def test_share_of_a_brew_of_unknown_volume_is_not_guessed(story):
+    kettle = factories.batches.start_brew(
+        actor=story.actor,
+        when=factories.at(3),
+        lines=[factories.Draw(story.tea, factories.quantity("100 g"), "ingredient")],
+    )
+    jar = factories.batch(story.actor, "20 L", recipe=story.batch.recipe,
+                          planned=factories.quantity("20 L"))  # fmt: skip
+    factories.use(story.actor, kettle, jar, "10 L", factories.at(3), "brew")
+    tea = packet_of(jar, story.actor).planned[0]
+    assert (tea.used, tea.difference) == ("not known", "")
+
+
+def test_readings_name_the_instruments_state_at_the_time(story):
+    first, _, third, _ = packet_of(story.batch, story.actor).readings
+    found_out = "; IN DOUBT: out of tolerance as found 2026-03-20 08:00"
+    assert first.calibration == f"in tolerance as found 2026-03-01 08:00{found_out}"
+    assert third.calibration == (
+        f"in tolerance as found 2026-03-01 08:00, overdue since 2026-03-08{found_out}"
+    )
+
+
+def test_an_instrument_never_calibrated_is_named_so(story):
+    bare = factories.instrument(story.actor, "strips")
+    factories.reading(story.actor, story.batch, "3.5", factories.at(10), instrument=bare)
+    last = packet_of(story.batch, story.actor).readings[-1]
+    assert last.calibration == "no calibration on record"
+
+
+def test_a_good_calibration_in_between_clears_the_doubt(story):
+    factories.calibration(story.actor, story.meter, "in", factories.at(15))
+    assert "IN DOUBT" not in sheet_of(story.batch, story.actor)
+
+
+def test_struck_out_entries_stay_with_the_reason(story):
+    packet = packet_of(story.batch, story.actor)
+    struck = [reading for reading in packet.readings if reading.void]
+    assert [reading.value for reading in struck] == ["3.99"]
+    words = words_of(lot_sheet(packet))
+    assert "3.99" in words
+    assert "by Manager: typed 3.99 for 3.29" in words
+
+
+def test_a_struck_out_entry_is_drawn_through(story):
+    def strokes(pdf: bytes) -> int:
+        import io
+
+        import pypdf
+
+        pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+        return sum(page.get_contents().get_data().count(b" l S") for page in pages)
+
+    before = strokes(lot_sheet(packet_of(story.bottles, story.actor)))
+    line = story.bottles.clearances.get()
+    void(actor=story.actor, record=line, reason="another line")
+    assert strokes(lot_sheet(packet_of(story.bottles, story.actor))) > before
+
+
+def test_late_entries_are_marked(story):
+    use = LotUse.objects.get(into=story.batch.pk, purpose="starter")
+    entry = next(e for e in packet_of(story.batch, story.actor).uses_in if e.other == "S26060A")
+    assert entry.late.startswith(f"late: written {use.recorded_at.year}")
+    assert "by Manager" in entry.late
+
+
+def test_entry_written_in_time_has_no_late_mark(story):
+    factories.reading(story.actor, story.batch, "3.2", factories.now())
+    assert packet_of(story.batch, story.actor).readings[-1].late == ""
+
+
+def test_bottling_sheet_has_shipments_checks_laboratory_and_balance(story):
+    words = sheet_of(story.bottles, story.actor)
+    for part in (
+        "Bottling: Ginger, 330 mL swing-top",
+        "49.5 L (150 × 330 mL)",
+        "R26067A ingredient: Ginger, fresh (supplier's lot SUP-R26067A) 1.5 kg",
+        "0.42 % vol 0.02 Test House Nº 9, distillation, TH-77",
+        "nothing ran before; first label kept, last label not kept",
+        "4 kept cold, open on 2026-06-10",
+        "2026-03-16 07:00 D-118 Café Ñandú",
+        "delivery note DN-118",
+        "−2 bottles breakage",
+        "Cooler",
+        "shipped −96",
+        "first label was creased OPEN",
+        "Bottles under pressure burst",
+    ):
+        assert part in words
+
+
+def test_mass_balance_lines_add_up(story):
+    lines = {line.what: line.amount for line in packet_of(story.bottles, story.actor).balance}
+    assert lines == {
+        "made or received": "150",
+        "shipped": "−96",
+        "breakage": "−2",
+        "should be on hand": "52",
+    }
+
+
+def test_delivery_sheet_holds_the_receiving_record(story):
+    words = sheet_of(story.tea, story.actor)
+    for part in (
+        "Łąka Herbata & Zioła Nowhere Lane 5 555-0142 orders@example.com",
+        "SUP-R26058A",
+        "invoice INV-R26058A",
+        "10 kg",
+        "State: accepted",
+        "600 g",
+    ):
+        assert part in words
+
+
+def test_culture_sheet_counts_transfers_since_bought(story):
+    words = sheet_of(story.culture, story.actor)
+    assert "Transfers since bought 0" in words
+    assert "do not scrape it off" in words
+
+
+def test_preparation_and_brew_have_sheets(story):
+    syrup = factories.ingredients.prepare(
+        actor=story.actor,
+        name="Ginger syrup",
+        preparation_kind="syrup",
+        when=factories.at(9),
+        quantity=factories.quantity("2 L"),
+        lines=[factories.Draw(story.ginger, factories.quantity("500 g"), "ingredient")],
+    )
+    assert "Ginger syrup (syrup)" in sheet_of(syrup, story.actor)
+    assert "tea steeped 92.0 °C 15 min" in sheet_of(story.brew, story.actor)
+
+
+def test_what_keeps_a_lot_back_stands_at_the_top_of_every_page(story):
+    hold(story.actor, story.culture, why="grey-green spots")
+    packet = packet_of(story.bottles, story.actor)
+    assert packet.blocks == ("made from S26060A, held: mould or foreign growth",)
+    for words in pages_of(lot_sheet(packet)):
+        assert "state: KEPT BACK; draft - not released" in words
+
+
+def test_a_voided_lot_is_printed_as_void(story):
+    spare = factories.ingredient_lot(story.actor, "1 kg")
+    void(actor=story.actor, record=spare, reason="written twice")
+    assert "State: VOID" in sheet_of(spare, story.actor)
+
+
+def test_amounts_worked_out_are_in_the_readers_units(story):
+    story.actor.units = "us"
+    words = sheet_of(story.batch, story.actor)
+    assert "should be on hand 2.642 gal" in words
+    assert "54 L" in words  # as typed
+
+
+def test_lot_code_is_scanned_from_paper(story):
+    for paper in ("a4", "letter"):
+        pdf = lot_sheet(packet_of(story.batch, story.actor), paper)
+        assert [code.text for code in codes_of(pdf, 300)] == ["B26061A"]
+
+
+def test_a_code_no_barcode_carries_still_has_a_sheet(story):
+    odd = factories.ingredient_lot(story.actor, "1 kg", code="Çà/1")
+    pdf = lot_sheet(packet_of(odd, story.actor))
+    assert "Çà/1" in words_of(pdf)
+    assert codes_of(pdf, 200) == []
+
+
+def test_a_hundred_uses_and_long_names_break_over_pages(story):
+    for number in range(100):
+        other = factories.ingredient_lot(
+            story.actor,
+            "1 kg",
+            of=factories.ingredient(story.actor, f"Thé d'été très, très long à nommer n° {number}"),
+            supplier=None,
+        )
+        factories.use(story.actor, other, story.brew, f"{number + 1} g", purpose="ingredient")
+    pdf = lot_sheet(packet_of(story.brew, story.actor))
+    words = words_of(pdf)
+    assert all(f"à nommer n° {number}" in words for number in range(100))
+    assert len(pages_of(pdf)) > 5
+    assert ink_in_margins(pdf, 4) == 0
+
+
+def test_queries_do_not_grow_with_the_entries(story, django_assert_num_queries):
+    for number in range(20):
+        factories.reading(story.actor, story.batch, "3.4", factories.at(10), instrument=story.meter)
+        factories.use(
+            story.actor,
+            factories.ingredient_lot(story.actor, "1 kg"),
+            story.batch,
+            f"{number + 1} g",
+            purpose="ingredient",
+        )
+    with django_assert_num_queries(QUERIES["batch"]):
+        packet_of(story.batch, story.actor)
+
+
+QUERIES = {"ingredient": 20, "culture": 22, "brew": 21, "batch": 23, "bottling": 24}
+
+
+@pytest.mark.parametrize("kind", QUERIES)
+def test_queries_of_each_kind(story, kind, django_assert_num_queries):
+    lot = {
+        "ingredient": story.tea,
+        "culture": story.culture,
+        "brew": story.brew,
+        "batch": story.batch,
+        "bottling": story.bottles,
+    }[kind]
+    with django_assert_num_queries(QUERIES[kind]):
+        packet_of(lot, story.actor)
+
+
+def test_json_holds_the_same_facts(story):
+    packet = packet_of(story.batch, story.actor)
+    read = json.loads(packet.to_json())
+    assert read["code"] == "B26061A"
+    assert read["head"]["printed_at"] == "2026-05-02 09:30"  # 08:30 UTC in Lisbon's summer
+    assert [r["value"] for r in read["readings"]] == ["4.41", "3.86", "3.24", "3.99"]
+    assert len(read["uses_in"]) == len(packet.uses_in) == 2
+
+
+def test_the_same_record_gives_the_same_bytes(story):
+    first = lot_sheet(packet_of(story.bottles, story.actor))
+    assert first == lot_sheet(packet_of(BottlingLot.objects.get(), story.actor))
+
+
+def test_another_time_of_printing_is_on_the_paper(story):
+    later = collect_lot(
+        story.batch, printed_by=story.actor, printed_at=PRINTED_AT + dt.timedelta(hours=1)
+    )
+    assert "printed 2026-05-02 10:30" in words_of(lot_sheet(later))

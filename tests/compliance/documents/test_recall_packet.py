@@ -1,0 +1,153 @@
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import openpyxl
+import pytest
+
+from brewlog.recording import recording
+from compliance.documents.recall_facts import collect_recall
+from compliance.documents.recall_packet import recall_csv, recall_packet, recall_workbook
+from tests import factories
+from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
+from tests.compliance.documents.story import PRINTED_AT, hold
+
+
+@pytest.fixture
+def recalled(story, brewery):
+    """The story with a reason, a second shop, a stall, and a way to reach the brewery."""
+    with recording(story.actor):
+        brewery.phone, brewery.email = "555-0100", "hello@example.com"
+        brewery.address = "4 Causeway\nSaltmarsh 00007"
+        brewery.save()
+    stall = factories.customer(story.actor, "Saturday stall", "public")
+    factories.shipment(story.actor, story.bottles, "20", to=stall, when=factories.at(17))
+    hold(story.actor, story.culture, why="grey-green spots on the pellicle")
+    return story
+
+
+def packet_of(story, **fields):
+    return collect_recall(story.culture, printed_by=story.actor, printed_at=PRINTED_AT, **fields)
+
+
+def notices(pdf: bytes) -> list[str]:
+    return [words for words in pages_of(pdf) if "URGENT: FOOD RECALL" in words]
+
+
+def test_packet_is_a_draft_and_the_authority_comes_first(recalled):
+    words = words_of(recall_packet(packet_of(recalled)))
+    for part in (
+        "State: DRAFT for a person to review; nothing has been sent",
+        "The authority's rules and deadlines come first",
+        "A withdrawal, a stock recovery and a recall are three different things",
+        "Reason: mould or foreign growth: grey-green spots on the pellicle",
+        "The risk to health, judged by a qualified person",
+    ):
+        assert part in words
+
+
+def test_quantities_are_those_of_the_record(recalled):
+    packet = packet_of(recalled)
+    totals = {pair.label: pair.value for pair in packet.totals}
+    # 150 filled, 96 + 20 shipped, 2 broken: 32 left.
+    assert totals == {
+        "Bottling lots": "1",
+        "Pieces made": "150",
+        "Pieces shipped": "116",
+        "Brought back": "0",
+        "Gone: breakage": "2",
+        "Should be on hand": "32",
+        "Unexplained": "0",
+        "Customers": "2",
+    }
+    words = words_of(recall_packet(packet))
+    assert "L26071A Ginger, 330 mL swing-top 2026-06-10 150 116 0 2 32 0" in words
+    assert "S26060A culture: Ría Norte, bought as a culture 6 L" in words
+
+
+def test_each_customer_has_a_notice_with_what_it_must_hold(recalled):
+    [shop, stall] = notices(recall_packet(packet_of(recalled)))
+    for part in (
+        "DRAFT: to be reviewed, completed and signed by a person before it is sent.",
+        "Café Ñandú",
+        "Inés Q.",
+        "Kombucha with ginger 330 mL L26071A 2026-06-10 96 bottles 2026-03-16",
+        "grey-green spots on the pellicle. Hazard: (to be written by the person in charge).",
+        "Stop selling and serving these lots at once.",
+        "Answer today, also if you have none left.",
+        "Reach us: 555-0100 or hello@example.com.",
+        "Bottles of these lots we still have",
+    ):
+        assert part in shop
+    assert "To be shown where it was sold" in stall
+    assert "Do not drink it." in stall
+    assert "20 bottles" in stall
+
+
+def test_without_a_hold_the_reason_is_left_to_a_person(story):
+    packet = packet_of(story)
+    assert packet.reason == ""
+    [notice] = notices(recall_packet(packet))
+    assert "Why (to be written by the person in charge)." in notice
+    assert "Reach us: (to be written by the person in charge)." in notice
+
+
+def test_nothing_sent_makes_no_notice(story):
+    lone = factories.ingredient_lot(story.actor, "1 kg")
+    packet = collect_recall(lone, printed_by="the command line", printed_at=PRINTED_AT)
+    pdf = recall_packet(packet)
+    assert notices(pdf) == []
+    assert "Nothing made from it has been shipped." in words_of(pdf)
+
+
+def test_what_was_drawn_before_stays_and_is_marked(story):
+    since = factories.at(13)
+    packet = collect_recall(story.batch, printed_by=story.actor, printed_at=PRINTED_AT, since=since)
+    words = words_of(recall_packet(packet))
+    assert "Suspect since 2026-03-13 09:00, its last good check." in words
+    assert "DRAWN BEFORE" in words
+    assert "Of these drawn before 1 lots, 150 pieces made" in words
+    assert len(notices(recall_packet(packet))) == 1
+
+
+def test_workbook_holds_customers_and_lots(recalled):
+    book = openpyxl.load_workbook(io.BytesIO(recall_workbook(packet_of(recalled), PRINTED_AT)))
+    customers = list(book["Customers"].iter_rows(values_only=True))
+    assert customers[0][0] == "customer"
+    assert [(row[0], row[3], row[6], row[10]) for row in customers[1:]] == [
+        ("Café Ñandú", "555-0117", "L26071A", 96),
+        ("Saturday stall", None, "L26071A", 20),
+    ]
+    lots = list(book["Lots"].iter_rows(values_only=True))
+    assert lots[1][:6] == ("L26071A", "Ginger", "330 mL swing-top", "2026-06-10", 150, 116)
+
+
+def test_csv_holds_the_same_customers(recalled):
+    read = list(csv.DictReader(io.StringIO(recall_csv(packet_of(recalled)).decode("utf-8-sig"))))
+    assert [(row["customer"], row["lot"], row["sent"], row["unit"]) for row in read] == [
+        ("Café Ñandú", "L26071A", "96", "pieces"),
+        ("Saturday stall", "L26071A", "20", "pieces"),
+    ]
+
+
+def test_same_record_gives_the_same_bytes(recalled):
+    first, second = packet_of(recalled), packet_of(recalled)
+    assert recall_packet(first) == recall_packet(second)
+    assert recall_packet(first, "letter") != recall_packet(first)
+    assert recall_csv(first) == recall_csv(second)
+    assert json.loads(first.to_json())["code"] == "S26060A"
+
+
+def test_forty_customers_have_forty_notices(recalled, django_assert_num_queries):
+    for number in range(38):
+        shop = factories.customer(recalled.actor, f"Shop with a rather long name {number}")
+        factories.shipment(
+            recalled.actor, recalled.bottles, "1", to=shop, when=factories.at(18), already_done=True
+        )
+    with django_assert_num_queries(17):
+        packet = packet_of(recalled)
+    pdf = recall_packet(packet)
+    assert len(notices(pdf)) == 40
+    assert ink_in_margins(pdf, 4) == 0

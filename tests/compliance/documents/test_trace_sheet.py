@@ -1,0 +1,154 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from compliance.documents.layers import layered
+from compliance.documents.trace_packet import BACKWARD, FORWARD, collect_trace
+from compliance.documents.trace_sheet import MOST_LOTS, trace_drawing, trace_sheet
+from tests import factories
+from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
+from tests.compliance.documents.story import PRINTED_AT, hold
+
+
+def trace(lot, actor, direction=FORWARD):
+    return collect_trace(lot, direction, printed_by=actor, printed_at=PRINTED_AT)
+
+
+def test_forward_sheet_names_lots_amounts_and_customers(story):
+    words = words_of(trace_sheet(trace(story.culture, story.actor)))
+    for part in (
+        "Culture: Ría Norte, bought as a culture",
+        "Where it went",
+        "Made from it: 1 batch, 1 bottling. Customers: 1.",
+        "B26061A House black v1 in Tank 2 2026-03-02 11:00 60 L 6 L 1",
+        # 6 L of starter in 60 L, 50 L of it in 150 bottles: 5 L, a thirtieth of a litre each.
+        "L26071A Ginger, 330 mL swing-top 2026-03-12 10:00 150 5 L (33.33 mL in each) 2",
+        "96 shipped, 2 gone otherwise, 52 on hand",
+        "Café Ñandú Inés Q.; 555-0117; cafe@example.org; Quay 3, Saltmarsh",
+        "L26071A 96 2026-03-16 07:00 D-118",
+    ):
+        assert part in words
+
+
+def test_backward_sheet_names_suppliers_and_their_codes(story):
+    words = words_of(trace_sheet(trace(story.bottles, story.actor, BACKWARD)))
+    for part in (
+        "What it was made from",
+        "Made from: 3 ingredients, 1 culture, 1 brew, 1 batch.",
+        "R26067A Ginger, fresh 2026-03-08 09:00 3 kg 1.5 kg (10 g in each) 1",
+        "Łąka Herbata & Zioła; 555-0142, orders@example.com",
+        "their lot SUP-R26067A; document INV-R26067A",
+    ):
+        assert part in words
+    assert "Customers" not in words
+
+
+def test_drawn_before_is_marked_with_the_two_times_and_stays_in_the_scope(story):
+    late = factories.batch(story.actor, "40 L", factories.at(5), code="B26064B")
+    early = factories.bottles(
+        story.actor, 30, batch=late, drawn="10 L", when=factories.at(10), code="L26069X"
+    )
+    factories.use(story.actor, story.batch, late, "5 L", factories.at(11), "transfer")
+    after = factories.bottles(
+        story.actor, 30, batch=late, drawn="10 L", when=factories.at(14), code="L26073X"
+    )
+    factories.shipment(story.actor, early, "12", when=factories.at(15))
+    packet = trace(story.batch, story.actor)
+    marked = {lot.code: lot.before for lot in packet.lots}
+    assert marked["L26069X"] == (
+        "drawn 2026-03-10 09:00 from B26064B, before it came in 2026-03-11 09:00",
+    )
+    assert marked["L26073X"] == ()
+    words = words_of(trace_sheet(packet))
+    assert "DRAWN BEFORE: drawn 2026-03-10 09:00 from B26064B" in words
+    assert "narrow the scope only after checking" in words
+    assert after.code in words
+    assert [lot.drawn_before for c in packet.customers for lot in c.lots if lot.code == early.code]
+
+
+def test_a_lot_nothing_was_made_from_says_so(story):
+    lone = factories.ingredient_lot(story.actor, "1 kg")
+    words = words_of(trace_sheet(trace(lone, story.actor)))
+    assert "Made from it: no other lot. Customers: none." in words
+    assert "Nothing made from it has been shipped." in words
+
+
+def test_what_keeps_the_lot_back_is_in_the_state(story):
+    hold(story.actor, story.culture)
+    assert "State: KEPT BACK" in words_of(trace_sheet(trace(story.bottles, story.actor)))
+
+
+def test_picture_shows_every_lot_and_the_table_too(story):
+    packet = trace(story.bottles, story.actor, BACKWARD)
+    drawn = trace_drawing(packet)
+    shown = {part.text for part in drawn.contents if hasattr(part, "text")}
+    assert {lot.code for lot in packet.lots} <= shown
+    assert ink_in_margins(trace_sheet(packet), 5) == 0
+
+
+def test_too_many_lots_for_a_picture_are_all_in_the_table(story):
+    for number in range(MOST_LOTS):
+        jar = factories.batch(story.actor, "2 L", factories.at(4), code=f"JAR-{number:03}")
+        factories.use(story.actor, story.culture, jar, "10 mL", factories.at(4), "starter")
+    packet = trace(story.culture, story.actor)
+    assert trace_drawing(packet) is None
+    pdf = trace_sheet(packet)
+    words = words_of(pdf)
+    assert "too many for a picture" in words
+    assert all(f"JAR-{number:03}" in words for number in range(MOST_LOTS))
+    assert len(pages_of(pdf)) > 1
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_same_record_gives_the_same_bytes(story, paper):
+    packet = trace(story.culture, story.actor)
+    assert trace_sheet(packet, paper) == trace_sheet(trace(story.culture, story.actor), paper)
+
+
+def test_queries_do_not_grow_with_the_lots(story, django_assert_num_queries):
+    small = factories.bottle_format(story.actor, holds="100 mL")
+    for _ in range(10):
+        factories.bottles(story.actor, 5, batch=story.batch, drawn="500 mL", format=small)
+    with django_assert_num_queries(21):
+        trace(story.culture, story.actor)
+    with django_assert_num_queries(12):
+        trace(story.bottles, story.actor, BACKWARD)
+
+
+def test_json_holds_the_same_facts(story):
+    read = json.loads(trace(story.culture, story.actor).to_json())
+    assert read["edges"] == [["S26060A", "B26061A"], ["B26061A", "L26071A"]]
+    assert [customer["name"] for customer in read["customers"]] == ["Café Ñandú"]
+
+
+# Layers ----------------------------------------------------------------------------------
+
+
+def test_every_line_runs_from_left_to_right():
+    edges = [("a", "b"), ("b", "c"), ("a", "c"), ("x", "c"), ("c", "d"), ("a", "d")]
+    layout = layered(list("abcdx"), edges)
+    assert layout.layers[0] == ("a", "x")
+    for source, into in edges:
+        assert layout.place[source][0] < layout.place[into][0]
+        steps = [layer for layer, _ in layout.paths[source, into]]
+        assert steps == list(range(steps[0], steps[-1] + 1))
+
+
+def test_no_two_points_share_a_place():
+    nodes = [f"n{number}" for number in range(40)]
+    edges = [(nodes[n], nodes[m]) for n in range(40) for m in range(n + 1, 40) if (n * m) % 7 == 1]
+    layout = layered(nodes, edges)
+    assert len(set(layout.place.values())) == len(nodes)
+
+
+def test_ordering_untangles_two_crossed_pairs():
+    layout = layered(["a", "b", "y", "x"], [("a", "x"), ("b", "y")])
+    above = layout.place["a"][1] < layout.place["b"][1]
+    assert (layout.place["x"][1] < layout.place["y"][1]) == above
+
+
+def test_a_circle_is_refused():
+    with pytest.raises(ValueError, match="circle"):
+        layered(["a", "b"], [("a", "b"), ("b", "a")])

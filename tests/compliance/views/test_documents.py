@@ -1,0 +1,145 @@
+from __future__ import annotations
+
+import io
+
+import pypdf
+import pytest
+from django.urls import reverse
+
+from brewlog.recording import recording
+from tests import factories
+from tests.compliance.documents import story as told
+from tests.compliance.documents.papers import words_of
+
+PAPERS = ("lot-sheet-pdf", "lot-trace-pdf", "lot-labels-pdf")
+
+
+@pytest.fixture
+def story(brewery, manager):
+    return told.tell(manager)
+
+
+def pages(response) -> int:
+    return len(pypdf.PdfReader(io.BytesIO(response.content)).pages)
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_stranger_is_asked_to_log_in(story, client, name):
+    response = client.get(reverse(name, args=["L26071A"]))
+    assert response.status_code == 302
+    assert response["Location"].startswith(reverse("login"))
+
+
+@pytest.mark.parametrize(
+    ("role", "answers"),
+    [
+        ("operator", (200, 200, 200)),
+        ("reviewer", (200, 200, 200)),
+        ("manager", (200, 200, 200)),
+        ("inspector", (200, 200, 403)),
+    ],
+)
+def test_each_role_gets_its_papers(story, client, role, answers):
+    client.force_login(factories.person(role))
+    found = [client.get(reverse(name, args=["L26071A"])).status_code for name in PAPERS]
+    assert tuple(found) == answers
+
+
+def test_paper_is_shown_in_the_browser_under_a_name(story, client, operator):
+    client.force_login(operator)
+    response = client.get(reverse("lot-sheet-pdf", args=["L26071A"]))
+    assert response["Content-Type"] == "application/pdf"
+    assert response["Content-Disposition"] == 'inline; filename="lot-L26071A.pdf"'
+    assert f"by {operator}" in words_of(response.content)
+
+
+@pytest.mark.parametrize("code", ["A/B 7", "Ç%20?#1", "sheet.pdf", "..", "x.pdf/sheet.pdf", "1+1"])
+def test_codes_of_any_letters_reach_their_papers(story, client, operator, code):
+    factories.ingredient_lot(story.actor, "1 kg", code=code)
+    client.force_login(operator)
+    # The test client asks as a browser does: the address is already spelt out.
+    response = client.get(reverse("lot-sheet-pdf", args=[code]))
+    assert response.status_code == 200
+    assert f"Lot {code}, page 1" in words_of(response.content)
+
+
+def test_an_unknown_code_is_not_found(story, client, operator):
+    client.force_login(operator)
+    response = client.get(reverse("lot-sheet-pdf", args=["L26071Z"]))
+    assert response.status_code == 404
+    assert "L26071A" in response.content.decode()
+
+
+def test_paper_follows_the_country_unless_asked(story, client, operator, brewery):
+    client.force_login(operator)
+    address = reverse("lot-sheet-pdf", args=["L26071A"])
+
+    def width(response):
+        return round(pypdf.PdfReader(io.BytesIO(response.content)).pages[0].mediabox.width)
+
+    assert width(client.get(address)) == 595
+    assert width(client.get(address, {"paper": "letter"})) == 612
+    with recording(story.actor):
+        brewery.country = "United States"
+        brewery.save()
+    assert width(client.get(address)) == 612
+
+
+@pytest.mark.parametrize(
+    ("name", "asked", "words"),
+    [
+        ("lot-sheet-pdf", {"paper": "foolscap"}, "There is no paper &#x27;foolscap&#x27;"),
+        ("lot-trace-pdf", {"direction": "sideways"}, "There are: forward, backward"),
+        ("lot-labels-pdf", {"count": "many"}, "Write count in figures"),
+        ("lot-labels-pdf", {"sheet": "roll"}, "There is no sheet"),
+    ],
+)
+def test_what_there_is_not_is_answered_in_words(story, client, operator, name, asked, words):
+    client.force_login(operator)
+    response = client.get(reverse(name, args=["L26071A"]), asked)
+    assert response.status_code == 400
+    assert words in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({"count": "5000"}, "ask for 1 to 2000"),
+        ({"start": "99"}, "has 1 to 8"),
+        ({"symbol": "ean"}, "is not a symbol"),
+    ],
+)
+def test_labels_that_cannot_be_made_say_why(story, client, operator, asked, words):
+    client.force_login(operator)
+    response = client.get(reverse("lot-labels-pdf", args=["L26071A"]), asked)
+    assert response.status_code == 409
+    assert words in response.content.decode()
+
+
+def test_a_held_lot_has_no_labels(story, client, operator):
+    told.hold(story.actor, story.culture)
+    client.force_login(operator)
+    response = client.get(reverse("lot-labels-pdf", args=["L26071A"]))
+    assert response.status_code == 409
+    assert "must not be labelled for sale" in response.content.decode()
+
+
+def test_labels_fill_the_sheet_from_the_place_asked(story, client, operator):
+    client.force_login(operator)
+    address = reverse("lot-labels-pdf", args=["L26071A"])
+    assert pages(client.get(address)) == 1
+    assert pages(client.get(address, {"count": "8", "start": "2"})) == 2
+    assert client.get(address)["Content-Disposition"] == 'inline; filename="labels-L26071A.pdf"'
+
+
+def test_trace_goes_both_ways(story, client, operator):
+    client.force_login(operator)
+    address = reverse("lot-trace-pdf", args=["B26061A"])
+    assert "Where it went" in words_of(client.get(address).content)
+    backward = client.get(address, {"direction": "backward"})
+    assert "What it was made from" in words_of(backward.content)
+
+
+def test_papers_only_answer_reading(story, client, operator):
+    client.force_login(operator)
+    assert client.post(reverse("lot-sheet-pdf", args=["L26071A"])).status_code == 405
