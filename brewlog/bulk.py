@@ -1,4 +1,4 @@
-"""Many records at once, each with its history row: for the generated plant only.
+"""Many records at once, each with its history row: a generated plant, an import's memory.
 
 People's entries are saved one by one by the verbs. This is the one other way in; it
 still asks for an open `recording()`, whose actor and reason stand in every history row.

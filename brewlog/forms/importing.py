@@ -39,7 +39,7 @@ class SpreadsheetsField(forms.FileField):
 class UploadForm(forms.Form):
     """The spreadsheets to look at."""
 
-    files = SpreadsheetsField(
+    spreadsheets = SpreadsheetsField(
         label="Spreadsheets",
         help_text="One workbook (.xlsx), several .csv files, or a .zip of them.",
     )

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
 from brewlog.forms.base import EntryForm
-from brewlog.forms.fields import CodeField, NamedField, PersonField
+from brewlog.forms.fields import CodeField
+from brewlog.importing.lookups import Lookups
 from brewlog.importing.problems import Problem
 from brewlog.importing.references import Token, kind_referred_to, plain_name
 from brewlog.importing.sheet import REPEAT, Sheet
@@ -21,6 +23,7 @@ from brewlog.models import Brewery, User
 from brewlog.units import Quantity
 from brewlog.when import When
 
+_LONGEST_KEY = 300
 _BEFORE_ALL = dt.datetime.min.replace(tzinfo=dt.UTC)
 
 
@@ -70,25 +73,24 @@ class Row:
 
 
 class SheetReader:
-    """Reads one sheet's rows through its form, made once.
+    """Reads one sheet's rows through its form, made once."""
 
-    Names from registers are looked up once for all rows: within an import they are only
-    ever added to.
-    """
-
-    def __init__(self, sheet: Sheet, actor: User, brewery: Brewery | None) -> None:
+    def __init__(
+        self, sheet: Sheet, actor: User, brewery: Brewery | None, lookups: Lookups
+    ) -> None:
         self.sheet = sheet
         self.form: EntryForm = sheet.new_form(actor, brewery)
         self.form.is_bound = True
         self._kinds = {name: kind_referred_to(each) for name, each in self.form.fields.items()}
         for each in self.form.fields.values():
-            if isinstance(each, NamedField | PersonField):
-                each.to_python = _remembering(each.to_python)  # type: ignore[method-assign]
+            lookups.attach(each)
 
     def row(self, table: Table, line: Line) -> Row:
         """The row with its key, its time, and what it names and waits for."""
         row = Row(table, line.number, line.values)
-        row.key = " | ".join(self.plain(name, line.values.get(name, "")) for name in self._keys())
+        row.key = _fitted(
+            " | ".join(self.plain(name, line.values.get(name, "")) for name in self._keys())
+        )
         plain = {name: self.plain(name, text) for name, text in line.values.items()}
         row.gives = {token for naming in self.sheet.gives if (token := naming.token(plain))}
         for name, kind in self._kinds.items():
@@ -136,9 +138,9 @@ class SheetReader:
         empty = [name for name in self.sheet.required if not row.values.get(name)]
         form = self.form
         form.data = row.values
-        form._errors = None
+        form._errors = None  # type: ignore[attr-defined]
         problems = [
-            row.problem(name if name != forms.forms.NON_FIELD_ERRORS else "", reason)
+            row.problem(name if name != NON_FIELD_ERRORS else "", str(reason))
             for name, reasons in form.errors.items()
             for reason in reasons
         ]
@@ -171,16 +173,12 @@ class SheetReader:
         ]
 
 
-def _remembering(look_up: Any) -> Any:
-    found: dict[str, Any] = {}
-
-    def remembered(value: Any) -> Any:
-        text = str(value or "")
-        if text not in found:
-            found[text] = look_up(value)
-        return found[text]
-
-    return remembered
+def _fitted(key: str) -> str:
+    """The key, within what the records hold of it."""
+    if len(key) <= _LONGEST_KEY:
+        return key
+    tail = hashlib.sha256(key.encode()).hexdigest()
+    return f"{key[: _LONGEST_KEY - len(tail) - 1]} {tail}"
 
 
 def _plain_value(value: Any) -> str:

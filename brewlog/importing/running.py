@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from brewlog.domain.imports import remember_row
+from brewlog.domain.imports import remember_rows
+from brewlog.importing.lookups import Lookups
 from brewlog.importing.planning import Plan
 from brewlog.importing.problems import Conflict, Problem
 from brewlog.importing.reading import Source
@@ -94,6 +94,7 @@ def import_source(
             run.record_all()
             if dry_run or not run.outcome.is_sound(leave_changed):
                 raise _NothingIsKeptError
+            run.remember()
     except _NothingIsKeptError:
         return run.outcome
     run.outcome.saved = True
@@ -114,6 +115,7 @@ class _Run:
         self.known: dict[tuple[str, str], str] = {}
         self.rows: list[Row] = []
         self.broken: set[Token] = set()
+        self.lookups = Lookups()
 
     def _tables(self, source: Source) -> list[Table]:
         tables = []
@@ -135,11 +137,18 @@ class _Run:
         self.known = {
             (row.sheet, row.key): row.said for row in ImportedRow.objects.filter(sheet__in=names)
         }
-        self._record([table for table in self.tables if table.sheet in FIRST])
-        brewery = Brewery.objects.first()
-        with timezone.override(brewery.zone) if brewery else nullcontext():
-            self._record([table for table in self.tables if table.sheet not in FIRST])
+        with self.lookups.watching():
+            self._record([table for table in self.tables if table.sheet in FIRST])
+            brewery = Brewery.objects.first()
+            with timezone.override(brewery.zone) if brewery else nullcontext():
+                self._record([table for table in self.tables if table.sheet not in FIRST])
         self._tally()
+
+    def remember(self) -> None:
+        """Keep what the recorded rows said, so that reading them again changes nothing."""
+        remember_rows(
+            [(row.sheet.name, row.key, row.said) for row in self.rows if row.state is State.NEW]
+        )
 
     def _record(self, tables: Sequence[Table]) -> None:
         plan = Plan(self._rows(tables))
@@ -150,7 +159,8 @@ class _Run:
 
     def _reader(self, sheet: Sheet) -> SheetReader:
         if sheet.name not in self.readers:
-            self.readers[sheet.name] = SheetReader(sheet, self.actor, Brewery.objects.first())
+            brewery = Brewery.objects.first()
+            self.readers[sheet.name] = SheetReader(sheet, self.actor, brewery, self.lookups)
         return self.readers[sheet.name]
 
     def _rows(self, tables: Sequence[Table]) -> list[Row]:
@@ -206,17 +216,15 @@ class _Run:
         ]
 
     def _write(self, row: Row, reader: SheetReader) -> None:
-        try:
-            with transaction.atomic():
-                cleaned, problems = reader.read(row)
-                if not problems:
-                    row.sheet.verb(actor=self.actor, **row.sheet.fixed, **cleaned)
-                    remember_row(actor=self.actor, sheet=row.sheet.name, key=row.key, said=row.said)
-                    row.state = State.NEW
-        except ValidationError as error:
-            problems = _problems(row, error)
-        except IntegrityError as error:
-            problems = [row.problem("", f"The records would contradict each other: {error}.")]
+        """Carry out the row's verb, which opens a savepoint of its own."""
+        cleaned, problems = reader.read(row)
+        if not problems:
+            try:
+                row.sheet.verb(actor=self.actor, **row.sheet.fixed, **cleaned)
+                row.state = State.NEW
+            except ValidationError as error:
+                problems = _problems(row, error)
+                self.lookups.forget_lots()
         self._fail(row, problems)
 
     def _tally(self) -> None:

@@ -73,7 +73,7 @@ def _rows(sheet: Worksheet, shown: Worksheet, bad: list[BadCell]) -> Rows:
     rows: Rows = []
     for formulas, results in zip(sheet.iter_rows(), shown.iter_rows(), strict=True):
         number = formulas[0].row
-        cells = []
+        cells: list[str] = []
         for typed, result in zip(formulas, results, strict=True):
             top = below.get((typed.row, typed.column))
             if top is not None:

@@ -34,7 +34,7 @@ def import_upload(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         context = {"form": form, "sheets": SHEETS, "here": "record"}
         return render(request, "brewlog/import.html", context)
-    files = [(each.name, each.read()) for each in form.cleaned_data["files"]]
+    files = [(each.name, each.read()) for each in form.cleaned_data["spreadsheets"]]
     name = _named([file_name for file_name, _ in files])
     outcome = import_source(read_files(name, files), actor=_person(request), dry_run=True)
     token = keeping.keep(

@@ -502,6 +502,7 @@ def _more() -> small.Sheets:
                 "Standard uncertainty, % vol": "0.3",
                 "Method": "mean of our results",
                 "What went into it": "six laboratory results",
+                "Version of the calculation": "house 2",
                 **_WHO,
             }
         ],

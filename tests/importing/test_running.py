@@ -214,6 +214,26 @@ def test_after_a_mistake_in_a_kegs_story_the_rest_of_it_is_not_looked_at(manager
     assert outcome.leaning == 1
 
 
+def test_a_lot_changed_by_one_row_is_seen_changed_by_the_next(brewery, manager):
+    content = small.sheets()
+    # More than the batch holds once its starter is in: looked up before and after that.
+    content["Uses"] += [
+        {
+            "When": "2026-03-10 09:00",
+            "Lot used": "B1",
+            "Into": "B2",
+            "Amount": "60 L",
+            "As": "transfer or blend",
+        }
+    ]
+
+    load(content, manager)
+
+    flags = [flag.text for flag in ReviewFlag.objects.all()]
+    assert len(flags) == 2
+    assert "60 L taken, 53 L on the books" in flags[-1]
+
+
 def test_rows_that_lean_on_a_mistake_are_counted_not_reported(brewery, manager):
     content = small.sheets()
     content["Cultures"][0]["Starter liquid"] = "12 kg"

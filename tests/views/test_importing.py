@@ -34,7 +34,7 @@ def as_manager(client, brewery, manager):
 
 def send(client, content: small.Sheets):
     files = [SimpleUploadedFile(name, data) for name, data in small.files(content)]
-    return client.post(reverse("import"), {"files": files})
+    return client.post(reverse("import"), {"spreadsheets": files})
 
 
 def test_sending_sheets_shows_what_would_be_recorded_and_saves_nothing(as_manager):
@@ -126,7 +126,7 @@ def test_file_names_from_outside_name_no_file_here(as_manager, data_folder):
     upload = SimpleUploadedFile("suppliers.csv", b"Name\nOrchard Gate\n")
     upload._name = "../../suppliers.csv"
 
-    as_manager.post(reverse("import"), {"files": [upload]})
+    as_manager.post(reverse("import"), {"spreadsheets": [upload]})
 
     (folder,) = (data_folder / "imports").iterdir()
     assert sorted(each.name for each in folder.iterdir()) == ["0", "about.json"]
@@ -139,7 +139,7 @@ def test_file_names_from_outside_name_no_file_here(as_manager, data_folder):
 def test_what_is_no_spreadsheet_is_refused_at_once(as_manager, data_folder, name, words):
     files = [SimpleUploadedFile(name, b"hello")] if name else []
 
-    page = as_manager.post(reverse("import"), {"files": files})
+    page = as_manager.post(reverse("import"), {"spreadsheets": files})
 
     assert words in page.content.decode()
     assert not (data_folder / "imports").exists()
