@@ -5,11 +5,11 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from brewlog.domain.lots import blocks, refuse_future, save_changed, save_new
+from brewlog.domain.lots import blocks, hold_reach, refuse_future, save_changed, save_new
 from brewlog.domain.refusals import refuse_void
-from brewlog.models import Hold, Lot, ReviewFlag, User
+from brewlog.ledger import ids_in
+from brewlog.models import Hold, HoldEnd, Lot, ReviewFlag, User
 from brewlog.recording import Refused, recording
-from brewlog.trace import descendant_ids
 from brewlog.when import When, now
 
 _MAY_REVIEW = "brewlog.review_lots"
@@ -64,8 +64,29 @@ def open_holds() -> QuerySet[Hold]:
 def held_with(hold: Hold) -> QuerySet[Lot]:
     """The lots a hold keeps back, in the order they were written: its own, and, where the
     cause flows, everything made from it."""
-    reached = descendant_ids([hold.lot_id]) if hold.flows else {hold.lot_id}
-    return Lot.objects.live().filter(pk__in=reached).order_by("id")
+    return Lot.objects.live().filter(pk__in=ids_in(hold_reach(hold))).order_by("id")
+
+
+def end_hold_at(
+    *, actor: User, hold: Hold, lot: Lot, reason: str, when: When | None = None
+) -> HoldEnd:
+    """End one hold at one lot it reaches: the lot, and what is made from it, go on.
+
+    Raises `Refused` for someone who does not review, no reason, a hold that was lifted, or
+    a lot it does not reach.
+    """
+    _refuse_who_does_not_review(actor, "end a hold")
+    if not reason.strip():
+        raise Refused({"reason": "Say what was found and why the lot may go on."})
+    if not hold.is_open:
+        raise Refused({"hold": f"{hold} was lifted already: {hold.lift_reason}"})
+    if lot.pk not in hold_reach(hold):
+        raise Refused({"lot": f"{lot} is not held by that: {hold}."})
+    with recording(actor, reason):
+        end = HoldEnd(hold=hold, lot_id=lot.pk, done_by=actor, note=reason.strip())
+        end.when = when or now()
+        save_new(end)
+        return end
 
 
 def lift(

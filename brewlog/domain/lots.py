@@ -31,7 +31,7 @@ from brewlog.models import (
 )
 from brewlog.models.base import Guarded, HappenedMixin
 from brewlog.recording import Forbidden, Refused, recording
-from brewlog.trace import ancestor_ids, reaches
+from brewlog.trace import ancestor_ids, descendant_ids_short_of, reaches
 from brewlog.units import Dimension, Quantity, show_quantity
 from brewlog.when import When, now
 
@@ -156,19 +156,35 @@ def blocks(lot: Lot) -> list[Block]:
     found = _own_blocks(lot)
     open_holds = Hold.objects.live().filter(lifted_at__isnull=True).select_related("lot")
     elsewhere = []
-    for hold in open_holds:
-        if hold.lot_id == lot.pk:
+    for hold in open_holds.prefetch_related("ends"):
+        if hold.lot_id == lot.pk and not _ends_at(hold, lot):
             text = f"{lot} is on hold: {hold.get_cause_display()} ({hold.reason})"
             found.append(Block(lot, lot, text))
-        elif hold.flows:
+        elif hold.flows and hold.lot_id != lot.pk:
             elsewhere.append(hold)
     ancestors = ancestor_ids([lot.pk]) if elsewhere else set()
     found += [
         Block(lot, hold.lot, f"made from {hold.lot}, held: {hold.get_cause_display()}")
         for hold in elsewhere
-        if hold.lot_id in ancestors
+        if hold.lot_id in ancestors and (not _ends(hold) or lot.pk in hold_reach(hold))
     ]
     return found
+
+
+def hold_reach(hold: Hold) -> set[int]:
+    """The ids of the lots a hold keeps back: its own and, where the cause flows, all that was
+    made from it, except through lots at which it was ended."""
+    if not hold.flows:
+        return {hold.lot_id} - _ends(hold)
+    return descendant_ids_short_of([hold.lot_id], _ends(hold))
+
+
+def _ends(hold: Hold) -> set[int]:
+    return {end.lot_id for end in hold.ends.all() if not end.is_void}
+
+
+def _ends_at(hold: Hold, lot: Lot) -> bool:
+    return lot.pk in _ends(hold)
 
 
 def _own_blocks(lot: Lot) -> list[Block]:
@@ -190,17 +206,13 @@ def _own_blocks(lot: Lot) -> list[Block]:
 
 # Asked besides, while something is still intent: what other apps find at that moment, such
 # as a critical limit just missed. They add themselves here when they are loaded.
-FURTHER_BLOCKS: list[Callable[[Lot], list[Block]]] = []
+FURTHER_BLOCKS: list[Callable[[Lot, str], list[Block]]] = []
 
 
-def all_blocks(lot: Lot) -> list[Block]:
-    """What keeps the lot back by the records, and by what is found in them at this moment."""
-    return blocks(lot) + [block for ask in FURTHER_BLOCKS for block in ask(lot)]
-
-
-def is_blocked(lot: Lot) -> bool:
-    """Whether anything keeps the lot back."""
-    return bool(all_blocks(lot))
+def all_blocks(lot: Lot, doing: str) -> list[Block]:
+    """What keeps the lot back from something ("used", "sent out"...), by the records and by
+    what is found in them at this moment."""
+    return blocks(lot) + [block for ask in FURTHER_BLOCKS for block in ask(lot, doing)]
 
 
 def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, field: str) -> str:
@@ -209,7 +221,7 @@ def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, fiel
     Raises `Forbidden` for what is still to happen. A culture retired after the use was
     free when it was used.
     """
-    found = blocks(lot) if already_done else all_blocks(lot)
+    found = blocks(lot) if already_done else all_blocks(lot, doing)
     if lot.kind == LotKind.CULTURE and found:
         retired_at = lot.detail.retired_at  # type: ignore[attr-defined]
         if retired_at is not None and when.at < retired_at:

@@ -72,13 +72,17 @@ def _new_person(username: str, name: str, password: str, **fields: Any) -> User:
     if User.objects.filter(username__iexact=tidy).exists():
         raise Refused({"username": f"The user name {tidy} is taken. Choose another."})
     person = User(username=tidy, first_name=first, last_name=last, **fields)
+    _set_password(person, password)
+    person.clean_fields()
+    return person
+
+
+def _set_password(person: User, password: str) -> None:
     try:
         validate_password(password, person)
     except ValidationError as error:
         raise Refused({"password": error.messages}) from None
     person.set_password(password)
-    person.clean_fields()
-    return person
 
 
 def change_role(*, actor: User, person: User, role: str, reason: str) -> User:
@@ -119,6 +123,18 @@ def reactivate(*, actor: User, person: User, role: str, reason: str) -> User:
         person.is_active = True
         person.save()
         _give(person, role)
+        return person
+
+
+def give_password(*, actor: User, person: User, password: str) -> User:
+    """Give someone a new password: who was read from a sheet, or who forgot theirs.
+
+    Raises `ValidationError` by field for a weak one.
+    """
+    _refuse_who_does_not_manage(actor)
+    _set_password(person, password)
+    with recording(actor):
+        person.save()
         return person
 
 

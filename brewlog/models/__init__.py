@@ -24,6 +24,7 @@ from brewlog.models.instruments import Calibration, CalibrationPoint, Instrument
 from brewlog.models.lots import (
     CODE_LETTER,
     Hold,
+    HoldEnd,
     Lot,
     LotKind,
     LotUse,
@@ -62,6 +63,7 @@ __all__ = [
     "Flavour",
     "Format",
     "Hold",
+    "HoldEnd",
     "ImportedRow",
     "Ingredient",
     "IngredientLot",

@@ -241,6 +241,27 @@ class Hold(Event):
         return self.cause in self.FLOWING
 
 
+class HoldEnd(Event):
+    """One hold ends at one lot: neither it nor what is made from it is held by that any more."""
+
+    hold = models.ForeignKey(Hold, on_delete=models.PROTECT, related_name="ends")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="hold_ends")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["hold", "lot"],
+                condition=models.Q(voided_at__isnull=True),
+                name="hold_ends_once_at_a_lot",
+                violation_error_message="That hold ends there already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.hold}, ended at {self.lot}"
+
+
 class ReviewFlag(Record):
     """Something recorded as it happened that a reviewer has to look at."""
 

@@ -10,7 +10,12 @@ Voided uses do not count. Everything here reads only.
 """
 
 from brewlog.trace.account import Composition, Part, Share, WhereItWent, composition, where_it_went
-from brewlog.trace.closure import ancestor_ids, descendant_ids, reaches
+from brewlog.trace.closure import (
+    ancestor_ids,
+    descendant_ids,
+    descendant_ids_short_of,
+    reaches,
+)
 from brewlog.trace.generation import generation, generations
 from brewlog.trace.order import CircleInRecords
 from brewlog.trace.recall import (
@@ -57,6 +62,7 @@ __all__ = [
     "backward",
     "composition",
     "descendant_ids",
+    "descendant_ids_short_of",
     "generation",
     "generations",
     "lot_facts",

@@ -55,6 +55,21 @@ def descendant_ids(lot_ids: Iterable[int]) -> set[int]:
     return _reached(down_sql(), lot_ids)
 
 
+def descendant_ids_short_of(lot_ids: Iterable[int], walls: Iterable[int]) -> set[int]:
+    """The lots and everything made from them without passing through a lot of `walls`.
+
+    The walls themselves are left out, and so is what is made from them alone.
+    """
+    recursion = f"{down_sql().rstrip().removesuffix(')')} AND step.into_id NOT IN ({ids_sql()}))"
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"{recursion} SELECT id FROM reached WHERE id IS NOT NULL",
+            [ids_parameter(lot_ids), ids_parameter(walls)],
+        )
+        reached = {row[0] for row in cursor.fetchall()}
+    return reached - set(walls)
+
+
 def ancestor_ids(lot_ids: Iterable[int]) -> set[int]:
     """The lots and everything they were made from, at any distance: themselves included."""
     return _reached(up_sql(), lot_ids)

@@ -144,3 +144,49 @@ class TestSettling:
         holds.settle_flag(actor=reviewer, flag=open_flag, note="only sediment")
         with pytest.raises(Refused, match="settled already: only sediment"):
             holds.settle_flag(actor=reviewer, flag=open_flag, note="again")
+
+
+class TestEndingAHoldAtALot:
+    @pytest.fixture
+    def chain(self, reviewer):
+        """A mouldy culture, a batch from it, a further batch from that one, and a side branch."""
+        culture = factories.culture(reviewer)
+        batch = factories.batch(reviewer, starter=culture)
+        further = factories.batch(reviewer)
+        factories.use(reviewer, batch, further, "5 L")
+        side = factories.batch(reviewer, starter=culture)
+        return factories.hold(reviewer, culture), batch, further, side
+
+    def test_lets_it_and_what_is_made_from_it_go_on(self, reviewer, chain):
+        hold, batch, further, side = chain
+
+        holds.end_hold_at(actor=reviewer, hold=hold, lot=batch, reason="plated, clean")
+
+        assert blocks(batch) == []
+        assert blocks(further) == []
+        assert len(blocks(side)) == 1
+        assert set(holds.held_with(hold).values_list("pk", flat=True)) == {
+            hold.lot_id,
+            side.pk,
+        }
+
+    def test_leaves_held_what_is_reached_another_way(self, reviewer, chain):
+        hold, batch, further, side = chain
+        factories.use(reviewer, side, further, "1 L", already_done=True)
+
+        holds.end_hold_at(actor=reviewer, hold=hold, lot=batch, reason="plated, clean")
+
+        assert blocks(batch) == []
+        assert len(blocks(further)) == 1
+
+    def test_it_does_not_reach_is_refused(self, reviewer, chain):
+        hold, *_ = chain
+
+        with pytest.raises(Refused, match="is not held by that"):
+            holds.end_hold_at(actor=reviewer, hold=hold, lot=factories.batch(reviewer), reason="x")
+
+    def test_is_for_reviewers(self, operator, chain):
+        hold, batch, *_ = chain
+
+        with pytest.raises(Refused, match="Only a reviewer"):
+            holds.end_hold_at(actor=operator, hold=hold, lot=batch, reason="x")

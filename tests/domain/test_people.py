@@ -252,3 +252,23 @@ class TestLotCodePatterns:
     def test_that_cannot_work_are_refused(self, pattern, words):
         with pytest.raises(Refused, match=words):
             check_code_pattern(pattern)
+
+
+@db
+class TestGivingAPassword:
+    def test_lets_someone_in_by_the_new_one_only(self, manager, operator):
+        people.give_password(actor=manager, person=operator, password="salt & tea 9")
+
+        operator = User.objects.get(pk=operator.pk)
+        assert operator.check_password("salt & tea 9")
+        assert not operator.check_password("living culture 7")
+
+    def test_is_for_managers(self, reviewer, operator):
+        with pytest.raises(Refused, match="Only a manager"):
+            people.give_password(actor=reviewer, person=operator, password="salt & tea 9")
+
+    def test_refuses_a_weak_one(self, manager, operator):
+        with pytest.raises(Refused, match="too common"):
+            people.give_password(actor=manager, person=operator, password="password1")
+
+        assert User.objects.get(pk=operator.pk).check_password("living culture 7")
