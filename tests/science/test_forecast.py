@@ -137,6 +137,7 @@ EARLIER = [
         [Reading(0.0, 4.3, 0.03), Reading(2.0, 3.8, 0.03)],
         [Reading(1.0, 4.3, 0.03), Reading(1.0, 4.2, 0.03), Reading(1.0, 4.25, 0.03)],
         [Reading(0.0, 4.3, 0.03), Reading(0.1, 4.2, 0.03), Reading(0.3, 4.25, 0.03)],
+        [Reading(5.0, 3.6, 0.03), Reading(5.1, 3.6, 0.03), Reading(5.3, 3.6, 0.03)],
     ],
 )
 def test_too_few_readings_are_said_to_be_too_few(readings: list[Reading]) -> None:
@@ -162,6 +163,21 @@ def test_without_earlier_batches_the_interval_is_wide_and_its_prior_has_a_source
         )
 
     assert width(alone.crossings[0]) > 2.0 * width(informed.crossings[0])
+
+
+def test_batches_that_differ_teach_a_wider_expectation_than_batches_alike() -> None:
+    days = (0, 2, 4, 7, 10, 14)
+    alike = [(course_of(4.3, 2.9, 0.25, days), Room()) for _ in range(8)]
+    apart = [(course_of(4.3, 2.9, 0.25 * 1.3**i, days), Room()) for i in range(-4, 4)]
+
+    def spread_of_rate(earlier) -> float:
+        return learn_prior(PH, earlier).covariance[2][2] ** 0.5
+
+    # ln 1.3 times the standard deviation of -4..3 is 0.64.
+    assert spread_of_rate(apart) > spread_of_rate(alike) + 0.3
+    assert spread_of_rate(apart) == pytest.approx(0.64, abs=0.15)
+    mean_rate = math.exp(learn_prior(PH, alike).mean[2])
+    assert mean_rate == pytest.approx(0.25, rel=0.05)
 
 
 @bounded

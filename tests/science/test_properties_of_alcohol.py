@@ -231,3 +231,12 @@ def test_with_nothing_in_doubt_both_ways_agree_and_there_is_no_uncertainty() -> 
     result = alcohol.combined_estimate(*readings, assumed=certain)
     assert result.value == pytest.approx(8.0 / 7.89239, abs=2e-3)
     assert result.standard_uncertainty == pytest.approx(0.0, abs=1e-6)
+
+
+def test_two_correlated_estimates_are_weighed_to_the_least_variance() -> None:
+    covariance = np.array([[4.0, 1.0], [1.0, 2.0]])
+    weights = np.linspace(0.0, 1.0, 1001)
+    both = np.array([weights, 1.0 - weights])
+    variances = np.einsum("ik,ij,jk->k", both, covariance, both)
+    least = float(weights[variances.argmin()])
+    assert alcohol._weight_of_first(covariance) == pytest.approx(least, abs=1e-3)
