@@ -5,6 +5,7 @@ BREWLOG_SECRET_KEY  instead of the key kept in that folder
 BREWLOG_HOSTS       names and addresses the pages may be asked for, comma separated
 BREWLOG_HTTPS       yes, where the pages are served over HTTPS
 BREWLOG_DEBUG       yes, while developing
+BREWLOG_ADDRESS     where `manage.py serve` listens (127.0.0.1:8000)
 DATABASE_URL        a PostgreSQL server instead of the SQLite file
 """
 
@@ -22,6 +23,7 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env_folder("BREWLOG_DATA", BASE_DIR / "data")
 DEBUG = env_bool("BREWLOG_DEBUG", False)
 SECRET_KEY = env_secret("BREWLOG_SECRET_KEY", DATA_DIR / "secret-key")
+ADDRESS = env_text("BREWLOG_ADDRESS", "127.0.0.1:8000")
 ALLOWED_HOSTS = env_list("BREWLOG_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
 
 INSTALLED_APPS = [
