@@ -2819,4 +2819,16 @@ class Migration(migrations.Migration):
             model_name='bottlewash',
             constraint=models.CheckConstraint(condition=models.Q(('washed__gt', 0)), name='wash_of_something', violation_error_message='The amount must be more than nothing.'),
         ),
+        migrations.AddIndex(
+            model_name='lotuse',
+            index=models.Index(condition=models.Q(('voided_at__isnull', False)), fields=['source'], name='use_down_voided'),
+        ),
+        migrations.AddIndex(
+            model_name='lotuse',
+            index=models.Index(condition=models.Q(('voided_at__isnull', False)), fields=['into'], name='use_up_voided'),
+        ),
+        migrations.AddIndex(
+            model_name='shipmentline',
+            index=models.Index(condition=models.Q(('voided_at__isnull', False)), fields=['lot'], name='line_of_lot_voided'),
+        ),
     ]

@@ -51,7 +51,13 @@ class LotQuerySet(RecordQuerySet):
 
     def coded(self, code: str) -> Lot | None:
         """The live lot of that code, however it was capitalised or spaced; None if unknown."""
-        return self.live().filter(code__iexact=code.strip()).first()
+        return self.live().with_code(code).first()
+
+    def with_code(self, code: str) -> LotQuerySet:
+        """Every lot of that code in any case, voided ones too; read from the index on it."""
+        return self.alias(lower_code=Lower("code")).filter(
+            lower_code=Lower(models.Value(code.strip()))
+        )
 
     def create(self, **kwargs: Any) -> Any:
         if self.model is Lot:
@@ -178,6 +184,17 @@ class LotUse(Event):
                 fields=["into", "source", "added", "voided_at"],
                 condition=models.Q(voided_at__isnull=True),
                 name="use_up",
+            ),
+            # Voided uses on the pages of their lots: few, and in neither index above.
+            models.Index(
+                fields=["source"],
+                condition=models.Q(voided_at__isnull=False),
+                name="use_down_voided",
+            ),
+            models.Index(
+                fields=["into"],
+                condition=models.Q(voided_at__isnull=False),
+                name="use_up_voided",
             ),
         ]
 

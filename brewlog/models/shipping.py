@@ -138,7 +138,13 @@ class ShipmentLine(Record):
                 fields=["lot", "shipment", "quantity", "voided_at"],
                 condition=models.Q(voided_at__isnull=True),
                 name="line_ledger",
-            )
+            ),
+            # Voided lines on the pages of their lots: few, and not in the index above.
+            models.Index(
+                fields=["lot"],
+                condition=models.Q(voided_at__isnull=False),
+                name="line_of_lot_voided",
+            ),
         ]
 
     def __str__(self) -> str:
