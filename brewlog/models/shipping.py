@@ -119,7 +119,7 @@ class Shipment(Event):
 
 
 class ShipmentLine(Record):
-    """So much of one lot in a shipment. Customer and time stand here again for the recall."""
+    """So much of one lot in a shipment. Customer and time are those of the shipment."""
 
     shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="lines")
     lot = models.ForeignKey(

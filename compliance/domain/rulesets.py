@@ -200,14 +200,23 @@ def is_tighter(one: Limit, other: Limit) -> bool:
 
 def in_force(day: dt.date) -> list[Limit]:
     """The limits that bound the brewery on a day, those declared not applicable left out."""
-    bound = Binding.objects.on(day).values_list("ruleset_id", flat=True)
-    waived = {
-        waiver.limit_id
-        for waiver in Waiver.objects.live().filter(since__lte=day)
-        if waiver.until is None or waiver.until > day
-    }
-    limits = Limit.objects.live().filter(ruleset__in=bound).select_related("ruleset")
-    return [limit for limit in limits if limit.pk not in waived]
+    return in_force_on([day])[day]
+
+
+def in_force_on(days: Iterable[dt.date]) -> dict[dt.date, list[Limit]]:
+    """The limits that bound the brewery on each of some days, in three queries for all."""
+    bindings = list(Binding.objects.live().select_related("ruleset"))
+    waivers = list(Waiver.objects.live())
+    bound = {binding.ruleset_id for binding in bindings}
+    limits = list(Limit.objects.live().filter(ruleset__in=bound).select_related("ruleset"))
+    found = {}
+    for day in set(days):
+        binding_sets = {each.ruleset_id for each in bindings if each.binds_on(day)}
+        waived = {each.limit_id for each in waivers if each.holds_on(day)}
+        found[day] = [
+            limit for limit in limits if limit.ruleset_id in binding_sets and limit.pk not in waived
+        ]
+    return found
 
 
 @dataclass(frozen=True)

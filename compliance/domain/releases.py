@@ -1,0 +1,271 @@
+"""Review of a lot's records, and its release for sale: a check-list, a signature, its undoing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from brewlog.domain.lots import Block, blocks, save_changed, save_new
+from brewlog.models import Checkpoint, Lot, LotKind, ReviewFlag, User
+from brewlog.recording import Refused, recording
+from brewlog.trace import ancestor_ids
+from compliance.assessment import assess_lot
+from compliance.domain.rulesets import in_force
+from compliance.domain.signing import Change, changes_since, contents_about, sign
+from compliance.models import Deviation, Limit, Release, Review, Signature, policy
+
+_MAY_REVIEW = "brewlog.review_lots"
+
+
+def standing_release(lot: Lot) -> Release | None:
+    """The release that stands; None for a lot that was never released or whose was undone."""
+    return Release.objects.live().filter(lot=lot.pk, undone_by__isnull=True).first()
+
+
+def unreleased_block(lot: Lot, doing: str) -> list[Block]:
+    """What keeps bottles from being sent out where the policy asks for release first."""
+    since = policy().release_needed_since
+    if doing != "sent out" or lot.kind != LotKind.BOTTLING or since is None:
+        return []
+    if timezone.localtime(lot.happened_at).date() < since or standing_release(lot):
+        return []
+    return [Block(lot, lot, f"{lot} is not released yet")]
+
+
+# Review ------------------------------------------------------------------------------------
+
+
+def working_days_after(day: dt.date, days: int) -> dt.date:
+    """The day so many working days later; Saturdays and Sundays do not count."""
+    found = day
+    while days:
+        found += dt.timedelta(days=1)
+        days -= found.weekday() < 5
+    return found
+
+
+@dataclass(frozen=True)
+class ReviewDue:
+    """A lot with records nobody has reviewed: the oldest of them, and when review is due."""
+
+    lot: Lot
+    records: int
+    oldest: dt.datetime
+    due: dt.date
+
+    @property
+    def is_late(self) -> bool:
+        return timezone.localdate() > self.due
+
+
+def reviews_due() -> list[ReviewDue]:
+    """Lots whose readings were written since their last review, the most pressing first."""
+    last = {review.lot_id: review.up_to for review in Review.objects.live().order_by("up_to", "id")}
+    waiting: dict[int, list[dt.datetime]] = {}
+    readings = Checkpoint.objects.live().filter(lot__isnull=False).order_by("recorded_at")
+    for lot_id, written in readings.values_list("lot_id", "recorded_at"):
+        if lot_id not in last or written > last[lot_id]:
+            waiting.setdefault(lot_id, []).append(written)
+    days = policy().review_within_days
+    lots = Lot.objects.in_bulk(list(waiting))
+    due = [
+        ReviewDue(
+            lots[pk],
+            len(times),
+            times[0],
+            working_days_after(timezone.localtime(times[0]).date(), days),
+        )
+        for pk, times in waiting.items()
+    ]
+    return sorted(due, key=lambda each: (each.due, each.lot.pk))
+
+
+def review(*, actor: User, lot: Lot, password: str, remark: str = "", reason: str = "") -> Review:
+    """Sign that the lot's records up to now were looked at.
+
+    Raises `Refused` for someone who does not review, or who took the readings, unless the
+    policy says that one person does both; it is shown then.
+    """
+    _refuse_who_does_not_review(actor)
+    own = _took_readings(actor, lot)
+    if own and not policy().one_person:
+        raise Refused(
+            "You took some of these readings. Someone else reviews them, or the manager sets "
+            "the policy for a one-person brewery."
+        )
+    with recording(actor, reason):
+        signature = sign(
+            actor=actor,
+            password=password,
+            meaning=Signature.Meaning.REVIEW,
+            contents=contents_about(lot),
+            statement=remark,
+        )
+        found = Review(
+            lot_id=lot.pk,
+            up_to=signature.signed_at,
+            remark=remark,
+            own_readings=own,
+            signature=signature,
+        )
+        save_new(found)
+        return found
+
+
+def _took_readings(actor: User, lot: Lot) -> bool:
+    return Checkpoint.objects.live().filter(lot=lot.pk, done_by=actor).exists()
+
+
+def _refuse_who_does_not_review(actor: User) -> None:
+    if not actor.has_perm(_MAY_REVIEW):
+        raise Refused("Only a reviewer or a manager signs this. Ask one of them.")
+
+
+# Release -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class CheckItem:
+    """One line of the release check-list."""
+
+    text: str
+    is_met: bool
+    detail: str = ""
+
+
+def release_checklist(lot: Lot) -> list[CheckItem]:
+    """What must be so before bottles are released, by the rules that bind and the policy."""
+    ancestors = ancestor_ids([lot.pk])
+    kept_back = blocks(lot)
+    findings = assess_lot(lot).findings
+    needs_a_look = [each for each in findings if each.limit.consequence in _STOPS_RELEASE]
+    reviewed = _reviewed(lot)
+    flags = ReviewFlag.objects.live().filter(lot__in=ancestors, settled_at__isnull=True)
+    deviations = [
+        each
+        for each in Deviation.objects.live().filter(lots__lot__in=ancestors).distinct()
+        if each.is_open
+    ]
+    return [
+        CheckItem("nothing keeps it back", not kept_back, "; ".join(b.text for b in kept_back)),
+        CheckItem(
+            "every critical and action limit conforms",
+            not needs_a_look,
+            "; ".join(f"{each.limit.title}: {each.text}" for each in needs_a_look),
+        ),
+        CheckItem("no deviation is open", not deviations, "; ".join(map(str, deviations))),
+        CheckItem("nothing waits for a reviewer", not flags, "; ".join(f.text for f in flags)),
+        CheckItem(
+            "its records were reviewed",
+            reviewed,
+            "" if reviewed else "there are readings nobody has reviewed",
+        ),
+    ]
+
+
+_STOPS_RELEASE = {Limit.Consequence.CRITICAL, Limit.Consequence.ACTION}
+
+
+def _reviewed(lot: Lot) -> bool:
+    """Whether the lot's readings, and those of the batches in it, were all reviewed."""
+    behind = Lot.objects.filter(pk__in=ancestor_ids([lot.pk]), kind__in=_REVIEWED_KINDS)
+    waiting = {due.lot.pk for due in reviews_due()}
+    return not waiting & set(behind.values_list("pk", flat=True))
+
+
+_REVIEWED_KINDS = (LotKind.BATCH, LotKind.BOTTLING)
+
+
+def release(
+    *,
+    actor: User,
+    lot: Lot,
+    password: str,
+    remark: str = "",
+    reason: str = "",
+) -> Release:
+    """Sign that the bottles may be sold. Findings and limits are kept as they stood.
+
+    Raises `Refused` where anything on the check-list is not so, for someone who does not
+    review, or for a lot that is released already.
+    """
+    _refuse_who_does_not_review(actor)
+    if lot.kind != LotKind.BOTTLING:
+        raise Refused({"lot": f"{lot} is a {lot.get_kind_display()}. Bottles are released."})
+    if standing_release(lot):
+        raise Refused({"lot": f"{lot} is released already."})
+    open_items = [item for item in release_checklist(lot) if not item.is_met]
+    if open_items:
+        raise Refused(
+            "Not yet: " + "; ".join(f"{item.text} ({item.detail})" for item in open_items)
+        )
+    limits = in_force(timezone.localtime(lot.happened_at).date())
+    with recording(actor, reason):
+        signature = sign(
+            actor=actor,
+            password=password,
+            meaning=Signature.Meaning.RELEASE,
+            contents=contents_about(lot, limits),
+            statement=remark,
+        )
+        found = Release(
+            lot_id=lot.pk,
+            remark=remark,
+            findings=[
+                {"limit": each.limit.title, "verdict": str(each.verdict), "text": each.text}
+                for each in assess_lot(lot).findings
+            ],
+            limits=[
+                {
+                    "ruleset": str(limit.ruleset),
+                    "limit": limit.title,
+                    "comparison": limit.comparison,
+                    "citation": limit.citation,
+                }
+                for limit in limits
+            ],
+            signature=signature,
+        )
+        save_new(found)
+        return found
+
+
+def take_back_release(*, actor: User, lot: Lot, password: str, reason: str) -> Release:
+    """Undo a release by a new signature, with a reason. The release itself stays on record."""
+    _refuse_who_does_not_review(actor)
+    if not reason.strip():
+        raise Refused({"reason": "Say why the release is taken back."})
+    found = standing_release(lot)
+    if found is None:
+        raise Refused({"lot": f"{lot} is not released."})
+    with recording(actor, reason):
+        found.undone_by = sign(
+            actor=actor,
+            password=password,
+            meaning=Signature.Meaning.UNDO,
+            contents=contents_about(lot),
+            statement=reason.strip(),
+        )
+        found.undone_reason = reason.strip()
+        save_changed(found)
+        return found
+
+
+def changed_after_release(lot: Lot) -> list[Change]:
+    """What was changed, struck out or added since the standing release was signed."""
+    found = standing_release(lot)
+    if found is None:
+        return []
+    limits = Limit.objects.filter(pk__in=_signed_limits(found))
+    return changes_since(found.signature, contents_about(lot, limits))
+
+
+def _signed_limits(found: Release) -> list[int]:
+    return [
+        int(key.removeprefix("limit:"))
+        for key in json.loads(found.signature.contents)
+        if key.startswith("limit:")
+    ]
