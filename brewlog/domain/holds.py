@@ -68,7 +68,13 @@ def held_with(hold: Hold) -> QuerySet[Lot]:
 
 
 def end_hold_at(
-    *, actor: User, hold: Hold, lot: Lot, reason: str, when: When | None = None
+    *,
+    actor: User,
+    hold: Hold,
+    lot: Lot,
+    reason: str,
+    when: When | None = None,
+    done_by: User | None = None,
 ) -> HoldEnd:
     """End one hold at one lot it reaches: the lot, and what is made from it, go on.
 
@@ -83,7 +89,7 @@ def end_hold_at(
     if lot.pk not in hold_reach(hold):
         raise Refused({"lot": f"{lot} is not held by that: {hold}."})
     with recording(actor, reason):
-        end = HoldEnd(hold=hold, lot_id=lot.pk, done_by=actor, note=reason.strip())
+        end = HoldEnd(hold=hold, lot_id=lot.pk, done_by=done_by or actor, note=reason.strip())
         end.when = when or now()
         save_new(end)
         return end

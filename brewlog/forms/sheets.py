@@ -11,15 +11,15 @@ from brewlog.forms.cultures import RetireForm
 from brewlog.forms.fields import (
     ChoiceField,
     LotField,
+    NoteField,
     PersonField,
     TextField,
     WhenField,
     YesNoField,
 )
-from brewlog.forms.holds import LiftForm
 from brewlog.forms.people import BreweryForm, PersonForm
 from brewlog.forms.recipes import RecipeVersionField
-from brewlog.models import Brewery, IngredientLot, LotKind, User
+from brewlog.models import Brewery, Hold, IngredientLot, LotKind, User
 
 _DECISIONS = [
     choice
@@ -95,13 +95,15 @@ class ApprovalRowForm(EntryForm):
     reason = TextField(label="Remark", required=False)
 
 
-class LiftRowForm(LiftForm):
-    """A hold was ended."""
+class HoldEndRowForm(EntryForm):
+    """A hold ended at one lot it had reached; that lot goes on."""
 
+    held = LotField(label="Held lot")
+    cause = ChoiceField(label="Cause", choices=Hold.Cause.choices)
+    lot = LotField(label="Lot that goes on")
     when = WhenField(label="When")
     done_by = PersonField(label="By", required=False)
-
-    field_order = ["lot", "cause", "when", "done_by"]
+    reason = NoteField(label="What was found, and why it may go on")
 
 
 class RetireRowForm(RetireForm):

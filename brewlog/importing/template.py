@@ -60,7 +60,7 @@ def cell_help(sheet: Sheet, column: Column) -> str:
 
 def _takes(found: forms.Field | None) -> str:
     if isinstance(found, ChoiceField):
-        return "one of: " + " / ".join(str(label) for value, label in found.choices if value)
+        return "one of: " + " / ".join(str(label) for value, label in found.listed if value)
     if isinstance(found, LotField):
         kinds = [LotKind(kind).label for kind in found.kinds]
         which = "" if len(kinds) == len(LotKind) else f" of {' or '.join(kinds)}"

@@ -603,6 +603,22 @@ def _more() -> small.Sheets:
                 "Cause": "pressure",
                 "What is wrong": "two bottles gushed",
                 **_WHO,
+            },
+            {
+                "When": "2026-03-24",
+                "Lot": "C3",
+                "Cause": "mould or foreign growth",
+                "What is wrong": "a white spot",
+            },
+        ],
+        "Holds ended at a lot": [
+            {
+                "Held lot": "C3",
+                "Cause": "mould or foreign growth",
+                "Lot that goes on": "C3",
+                "When": "2026-03-26",
+                "By": "",
+                "What was found, and why it may go on": "it was yeast after all",
             }
         ],
         "Holds lifted": [

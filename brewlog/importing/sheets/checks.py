@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from brewlog.domain import checkpoints, holds, instruments
 from brewlog.forms import checkpoints as forms
 from brewlog.forms import holds as hold_forms
 from brewlog.forms import instruments as instrument_forms
-from brewlog.forms.sheets import LiftRowForm
+from brewlog.forms.sheets import HoldEndRowForm
 from brewlog.importing.references import Naming
 from brewlog.importing.sheet import Sheet
+from brewlog.models import HoldEnd, Lot, User
+from brewlog.recording import Refused
 
+_HELD = (Naming("hold", "{lot}"),)
 _CALIBRATION = (Naming("calibration", "{instrument} {when:.10}"),)
+
+
+def end_hold_at(*, actor: User, held: Lot, cause: str, **facts: Any) -> HoldEnd:
+    """End the hold that a lot has for a cause, at another lot it reached."""
+    hold = holds.held_for(held, cause)
+    if hold is None:
+        raise Refused({"held": f"{held} is not on hold for that."})
+    return holds.end_hold_at(actor=actor, hold=hold, **facts)
+
 
 CALIBRATIONS = (
     Sheet(
@@ -76,16 +90,26 @@ HOLDS = (
         form=hold_forms.HoldForm,
         verb=holds.hold,
         key=("lot", "cause", "when"),
-        gives=(Naming("hold", "{lot}"),),
+        gives=_HELD,
         when="when",
+    ),
+    Sheet(
+        name="Holds ended at a lot",
+        help="A hold goes on, but ended at one of the lots it had reached.",
+        form=HoldEndRowForm,
+        verb=end_hold_at,
+        key=("held", "cause", "lot"),
+        needs=(Naming("hold", "{held}"),),
+        when="when",
+        closes=True,
     ),
     Sheet(
         name="Holds lifted",
         help="A hold was ended, with what was found.",
-        form=LiftRowForm,
+        form=hold_forms.LiftRowForm,
         verb=holds.lift,
         key=("lot", "cause", "when"),
-        needs=(Naming("hold", "{lot}"),),
+        needs=_HELD,
         when="when",
         closes=True,
     ),
