@@ -123,7 +123,7 @@ def decide(
 
     *Conforms* where the bare value satisfies the limit and at most `risk` is left that the
     true one does not; *does not conform* where the bare value is past the limit by as
-    much the other way, or stands on a line it may not touch, or past it with no
+    much the other way, or stands on or past a line it may not touch, or past it with no
     uncertainty; *needs review* between the two.
     """
     probability = probability_of_conformity(value, standard_uncertainty, operator, limit)
@@ -132,7 +132,7 @@ def decide(
     margin = limit - value if operator.is_upper else value - limit
     if meets(value, operator, limit) and _accepted(value, operator, acceptance):
         verdict = Verdict.CONFORMS
-    elif not meets(value, operator, limit) and (value == limit or probability <= risk):
+    elif not meets(value, operator, limit) and (not operator.allows_equal or probability <= risk):
         verdict = Verdict.FAILS
     else:
         verdict = Verdict.NEEDS_REVIEW

@@ -1,15 +1,17 @@
 """Lots held against the limits that bound them: findings, computed each time anew."""
 
-from compliance.assessment.assess import assess, assess_lot, open_lots
+from compliance.assessment.assess import Change, assess, assess_lot, open_lots, what_would_change
 from compliance.assessment.finding import Assessment, Awaited, Evidence, Finding, Urgency
 
 __all__ = [
     "Assessment",
     "Awaited",
+    "Change",
     "Evidence",
     "Finding",
     "Urgency",
     "assess",
     "assess_lot",
     "open_lots",
+    "what_would_change",
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import cache
+from dataclasses import dataclass
 
 from django.utils import timezone
 
@@ -12,6 +12,7 @@ from brewlog.ledger import with_on_hand
 from brewlog.models import Lot, LotKind
 from compliance.assessment import (
     ahead,
+    deadlines,
     instruments,
     laboratory,
     measured,
@@ -21,16 +22,17 @@ from compliance.assessment import (
 )
 from compliance.assessment.facts import Facts, LotRecord, load
 from compliance.assessment.finding import Assessment, Awaited, Finding
-from compliance.domain.rulesets import in_force
-from compliance.models import Limit, LimitKind
+from compliance.domain.rulesets import in_force_on
+from compliance.models import Limit, LimitKind, RuleSet
 
 Judge = Callable[[Limit, LotRecord, Facts], Iterator[Finding | Awaited]]
+LimitsOf = Callable[[LotRecord], Sequence[Limit]]
 
 JUDGES: dict[str, Judge] = {
     LimitKind.VALUE: measured.value_at_stage,
-    LimitKind.BY_DEADLINE: measured.by_deadline,
+    LimitKind.BY_DEADLINE: deadlines.by_deadline,
     LimitKind.PEAK: measured.peak,
-    LimitKind.PRESENCE: measured.presence,
+    LimitKind.PRESENCE: deadlines.presence,
     LimitKind.TREND: trend.trend,
     LimitKind.CALIBRATION: instruments.calibration,
     LimitKind.SAMPLE_TEMPERATURE: instruments.sample_temperature,
@@ -49,32 +51,19 @@ JUDGES: dict[str, Judge] = {
 }
 
 
-def assess(lots: Sequence[Lot], at: dt.datetime | None = None) -> Assessment:
+def assess(
+    lots: Sequence[Lot], at: dt.datetime | None = None, limits: Sequence[Limit] | None = None
+) -> Assessment:
     """Hold each lot against the limits that were in force on the day it began.
 
-    Lots that are void are left out. The most urgent findings come first, and of those the
-    oldest.
+    With `limits`, against those instead, whenever the lot began. `at` (now, unless given) is
+    the clock that deadlines are held against; the records are as they are today. Lots that
+    are void are left out. The most urgent findings come first, and of those the oldest.
     """
-    moment = at or timezone.now()
-    living = [lot for lot in lots if not lot.is_void]
-    facts = load(living, moment)
-
-    @cache
-    def limits_on(day: dt.date) -> list[Limit]:
-        return in_force(day)
-
-    outcomes = [
-        outcome
-        for record in facts.lots.values()
-        for limit in limits_on(timezone.localtime(record.began.at).date())
-        if limit.lot_kind in ("", record.lot.kind)
-        for outcome in JUDGES[limit.kind](limit, record, facts)
-    ]
-    findings = [each for each in outcomes if isinstance(each, Finding)]
-    findings.sort(key=lambda each: (each.urgency, each.since.at, each.lot.pk, each.limit.pk))
-    awaited = [each for each in outcomes if isinstance(each, Awaited)]
-    awaited.sort(key=lambda each: (each.due, each.lot.pk))
-    return Assessment(moment, tuple(findings), tuple(awaited))
+    facts = _facts(lots, at)
+    if limits is not None:
+        return _assessment(facts, lambda record: limits)
+    return _assessment(facts, _in_force_then(facts))
 
 
 def assess_lot(lot: Lot, at: dt.datetime | None = None) -> Assessment:
@@ -86,3 +75,65 @@ def open_lots() -> Iterable[Lot]:
     """The lots there is still something of: what a finding can keep from going on."""
     living = Lot.objects.live().exclude(kind=LotKind.INGREDIENT)
     return with_on_hand(living).filter(on_hand__gt=0)
+
+
+@dataclass(frozen=True)
+class Change:
+    """What would be found under other rules and is not now, and the other way round."""
+
+    gained: tuple[Finding, ...]
+    lost: tuple[Finding, ...]
+
+
+def what_would_change(
+    ruleset: RuleSet, lots: Sequence[Lot], at: dt.datetime | None = None
+) -> Change:
+    """The lots under this rule set, against what bound them of its other editions.
+
+    For a rule set that never bound them in any edition, all that it would find is gained.
+    A finding that only grows graver or milder is lost as it was and gained as it would be.
+    """
+    facts = _facts(lots, at)
+    then = _in_force_then(facts)
+    before = _assessment(
+        facts,
+        lambda record: [limit for limit in then(record) if limit.ruleset.key == ruleset.key],
+    )
+    own = list(ruleset.limits.live().select_related("ruleset"))
+    after = _assessment(facts, lambda record: own)
+    known = {_same(each) for each in before.findings}
+    kept = {_same(each) for each in after.findings}
+    return Change(
+        gained=tuple(each for each in after.findings if _same(each) not in known),
+        lost=tuple(each for each in before.findings if _same(each) not in kept),
+    )
+
+
+def _same(finding: Finding) -> tuple[int, str, str]:
+    return finding.lot.pk, finding.limit.key, finding.verdict
+
+
+def _facts(lots: Sequence[Lot], at: dt.datetime | None) -> Facts:
+    return load([lot for lot in lots if not lot.is_void], at or timezone.now())
+
+
+def _in_force_then(facts: Facts) -> LimitsOf:
+    """The limits that were in force on the day each lot began, by the brewery's calendar."""
+    days = {pk: timezone.localtime(each.began.at).date() for pk, each in facts.lots.items()}
+    by_day = in_force_on(days.values())
+    return lambda record: by_day[days[record.lot.pk]]
+
+
+def _assessment(facts: Facts, limits_of: LimitsOf) -> Assessment:
+    outcomes = [
+        outcome
+        for record in facts.lots.values()
+        for limit in limits_of(record)
+        if limit.lot_kind in ("", record.lot.kind)
+        for outcome in JUDGES[limit.kind](limit, record, facts)
+    ]
+    findings = [each for each in outcomes if isinstance(each, Finding)]
+    findings.sort(key=lambda each: (each.urgency, each.since.at, each.lot.pk, each.limit.pk))
+    awaited = [each for each in outcomes if isinstance(each, Awaited)]
+    awaited.sort(key=lambda each: (each.due, each.lot.pk, each.limit.pk))
+    return Assessment(facts.at, tuple(findings), tuple(awaited))

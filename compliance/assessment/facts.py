@@ -25,17 +25,22 @@ from brewlog.models import (
     LotKind,
     LotUse,
     Measurand,
-    Move,
     PreparationLot,
     ProcessStep,
 )
 from brewlog.trace import generations
 from brewlog.when import Precision, When
+from compliance.assessment.calibrations import Course
 
 
 @dataclass
 class LotRecord:
-    """All that limits look at of one lot. Lists are in the order of time, voided ones left out."""
+    """All that limits look at of one lot. Lists are in the order of time, voided ones left out.
+
+    `kin` are the batches a bottling lot was drawn from, or the bottling lots drawn from a
+    batch; `kin_labs` and `kin_brix` what was found in them; `kin_heated` those that were
+    heat treated.
+    """
 
     lot: Lot
     detail: Any
@@ -45,7 +50,12 @@ class LotRecord:
     checks: list[ConditionCheck] = field(default_factory=list)
     steps: list[ProcessStep] = field(default_factory=list)
     uses_in: list[LotUse] = field(default_factory=list)
-    moves: list[Move] = field(default_factory=list)
+    kin: set[int] = field(default_factory=set)
+    kin_labs: list[LabResult] = field(default_factory=list)
+    kin_brix: list[Checkpoint] = field(default_factory=list)
+    kin_heated: list[ProcessStep] = field(default_factory=list)
+    stays: list[Stay] = field(default_factory=list)
+    recipes: set[int] = field(default_factory=set)
     balance: MassBalance | None = None
     generation: int = 0
 
@@ -61,108 +71,185 @@ class LotRecord:
         return When(self.detail.pitched_at, Precision(self.detail.pitched_precision))
 
     @property
-    def starter(self) -> int:
-        """Microlitres of starter written into it."""
-        return sum(use.quantity for use in self.uses_in if use.source.kind == LotKind.CULTURE)
+    def is_gone(self) -> bool:
+        """Whether nothing of it is left in the house."""
+        return self.balance is not None and self.balance.on_hand == 0
+
+    @property
+    def heated(self) -> bool:
+        """Whether it, or what it was drawn from, was heat treated: no live yeast works on."""
+        own = any(step.kind == ProcessStep.Kind.PASTEURISE for step in self.steps)
+        return own or bool(self.kin_heated)
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """A laboratory result with what it can speak for: recipes, flavour and shelf life."""
+
+    result: LabResult
+    recipes: frozenset[int]
+    flavour: int | None
+    best_before: dt.date | None
 
 
 @dataclass(frozen=True)
 class Facts:
-    """The lots' records and what they share.
+    """The lots' records and what they share, at a moment that deadlines are held against.
 
-    Calibrations are by instrument; stays by lot; readings of cold places by place; the
-    laboratory's alcohol results by recipe, each in the order of time.
+    `courses` are the calibrations by instrument; `place_readings` the temperatures of cold
+    places the lots stood in, by place; `sampled` the whole brewery's laboratory results.
     """
 
     at: dt.datetime
     lots: dict[int, LotRecord]
-    calibrations: dict[int, list[Calibration]]
-    stays: dict[int, list[Stay]]
+    courses: dict[int, Course]
     place_readings: dict[int, list[Checkpoint]]
-    recipe_labs: dict[int, list[LabResult]]
-    batch_recipes: dict[int, set[int]]
+    sampled: list[Sampled]
 
-    def calibration_of(self, instrument_id: int, when: When) -> Calibration | None:
-        """The last calibration of an instrument before a reading; None where there is none."""
-        earlier = [
-            each
-            for each in self.calibrations.get(instrument_id, ())
-            if not when.provably_before(each.when)
-        ]
-        return earlier[-1] if earlier else None
+    def course_of(self, instrument_id: int | None) -> Course:
+        """The instrument's calibrations; none for an unknown or never calibrated one."""
+        return self.courses.get(instrument_id or 0, _NEVER)
 
+
+_NEVER = Course([])
 
 _DETAILS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
     (LotKind.INGREDIENT, IngredientLot, ("ingredient",)),
     (LotKind.PREPARATION, PreparationLot, ()),
     (LotKind.CULTURE, CultureLot, ("line",)),
-    (LotKind.BREW, Brew, ("recipe__recipe",)),
-    (LotKind.BATCH, Batch, ("recipe__recipe", "vessel")),
+    (LotKind.BREW, Brew, ()),
+    (LotKind.BATCH, Batch, ()),
     (LotKind.BOTTLING, BottlingLot, ("flavour", "format")),
 )
 
 
 def load(lots: Sequence[Lot], at: dt.datetime) -> Facts:
     """The facts of some lots as they stand. A fixed number of queries, however many lots."""
-    ids = [lot.pk for lot in lots]
     details = _details(lots)
     records = {lot.pk: LotRecord(lot, details.get(lot.pk)) for lot in lots}
+    _load_own(records)
+    _load_amounts(records)
+    _load_kin(records)
+    places = _load_stays(records)
+    sampled = _sampled() if _of_kind(records, LotKind.BOTTLING) else []
+    return Facts(at, records, _courses(records.values(), places), places, sampled)
+
+
+def _of_kind(records: dict[int, LotRecord], kind: str) -> list[int]:
+    return [pk for pk, record in records.items() if record.lot.kind == kind]
+
+
+def _details(lots: Iterable[Lot]) -> dict[int, Any]:
+    by_kind: dict[str, list[int]] = defaultdict(list)
+    for lot in lots:
+        by_kind[lot.kind].append(lot.pk)
+    found: dict[int, Any] = {}
+    for kind, model, related in _DETAILS:
+        if by_kind.get(kind):
+            rows = model.objects.filter(pk__in=ids_in(by_kind[kind])).select_related(*related)
+            found.update({row.pk: row for row in rows})
+    return found
+
+
+def _load_own(records: dict[int, LotRecord]) -> None:
+    """What was read, found, seen and done of each lot, and what went into it."""
     for name, rows in (
-        ("readings", Checkpoint.objects.select_related("instrument", "done_by")),
+        ("readings", Checkpoint.objects.select_related("instrument")),
         ("labs", LabResult.objects.all()),
         ("estimates", AlcoholEstimate.objects.all()),
-        ("checks", ConditionCheck.objects.all()),
+        ("checks", ConditionCheck.objects.select_related("done_by")),
         ("steps", ProcessStep.objects.select_related("instrument")),
-        ("moves", Move.objects.select_related("to_location", "from_location")),
     ):
-        found = rows.live().filter(lot__in=ids_in(ids)).order_by("happened_at", "id")  # type: ignore[attr-defined]
-        for row in found:
+        live = rows.live().filter(lot__in=ids_in(records))  # type: ignore[attr-defined]
+        for row in live.order_by("happened_at", "id"):
             getattr(records[row.lot_id], name).append(row)
-    uses = LotUse.objects.live().filter(into__in=ids_in(ids)).select_related("source")
+    uses = LotUse.objects.live().filter(into__in=ids_in(records)).select_related("source")
     for use in uses.order_by("happened_at", "id"):
         records[use.into_id].uses_in.append(use)
-    for pk, balance in mass_balances(ids).items():
+
+
+def _load_amounts(records: dict[int, LotRecord]) -> None:
+    for pk, balance in mass_balances(records).items():
         records[pk].balance = balance
-    cultures = [lot.pk for lot in lots if lot.kind == LotKind.CULTURE]
+    cultures = _of_kind(records, LotKind.CULTURE)
     for pk, number in generations(cultures).items() if cultures else ():
         records[pk].generation = number
-    bottles = [lot.pk for lot in lots if lot.kind == LotKind.BOTTLING]
-    return Facts(
-        at,
-        records,
-        _calibrations(records.values()),
-        stays_of(bottles) if bottles else {},
-        _cold_readings() if bottles else {},
-        _recipe_labs() if bottles else {},
-        recipes_of({use.source_id for each in records.values() for use in each.uses_in}),
-    )
+    bottles = _of_kind(records, LotKind.BOTTLING)
+    for pk, recipes in recipes_of(bottles).items() if bottles else ():
+        records[pk].recipes = recipes
 
 
-def _cold_readings() -> dict[int, list[Checkpoint]]:
-    rows = (
-        Checkpoint.objects.live()
-        .filter(location__is_cold=True, measurand=Measurand.TEMPERATURE)
-        .select_related("instrument", "location")
-        .order_by("happened_at", "id")
+def _load_kin(records: dict[int, LotRecord]) -> None:
+    """The other side of bottling: a batch's bottles, and the batches of bottles."""
+    for record in records.values():
+        if record.lot.kind == LotKind.BOTTLING:
+            record.kin |= {
+                use.source_id for use in record.uses_in if use.source.kind == LotKind.BATCH
+            }
+    batches = _of_kind(records, LotKind.BATCH)
+    drawn = LotUse.objects.live().filter(source__in=ids_in(batches), into__kind=LotKind.BOTTLING)
+    for batch, bottles in drawn.values_list("source", "into") if batches else ():
+        records[batch].kin.add(bottles)
+    of: dict[int, list[LotRecord]] = defaultdict(list)
+    for record in records.values():
+        for kin in record.kin:
+            of[kin].append(record)
+    labs = LabResult.objects.live().select_related("lot")
+    brix = Checkpoint.objects.live().filter(measurand=Measurand.BRIX).select_related("instrument")
+    heated = ProcessStep.objects.live().filter(kind=ProcessStep.Kind.PASTEURISE)
+    for name, rows in (("kin_labs", labs), ("kin_brix", brix), ("kin_heated", heated)):
+        for row in rows.filter(lot__in=ids_in(of)).order_by("happened_at", "id"):
+            for record in of[row.lot_id]:  # type: ignore[index]
+                getattr(record, name).append(row)
+
+
+def _load_stays(records: dict[int, LotRecord]) -> dict[int, list[Checkpoint]]:
+    """Where bottles stood; the temperatures of those places that are cold, while they did."""
+    bottles = _of_kind(records, LotKind.BOTTLING)
+    for pk, stays in stays_of(bottles).items() if bottles else ():
+        records[pk].stays = stays
+    cold = [
+        stay
+        for record in records.values()
+        for stay in record.stays
+        if stay.location is not None and stay.location.is_cold
+    ]
+    return _cold_readings(cold) if cold else {}
+
+
+def _cold_readings(cold: list[Stay]) -> dict[int, list[Checkpoint]]:
+    rows = Checkpoint.objects.live().filter(
+        measurand=Measurand.TEMPERATURE,
+        location__in={stay.location.pk for stay in cold if stay.location},
+        happened_at__gte=min(stay.since.at for stay in cold),
     )
+    if all(stay.until for stay in cold):
+        rows = rows.filter(happened_at__lte=max(s.until.ends for s in cold if s.until))
     grouped: dict[int, list[Checkpoint]] = defaultdict(list)
-    for row in rows:
+    for row in rows.select_related("instrument", "location").order_by("happened_at", "id"):
         assert row.location_id is not None
         grouped[row.location_id].append(row)
     return grouped
 
 
-def _recipe_labs() -> dict[int, list[LabResult]]:
-    """Alcohol results of a recipe's batches, and of the bottles drawn from them."""
-    results = list(
-        LabResult.objects.live().filter(measurand=Measurand.ALCOHOL).order_by("happened_at", "id")
-    )
+def _sampled() -> list[Sampled]:
+    """Every laboratory result, in the order of time, with what its lot was."""
+    results = list(LabResult.objects.live().select_related("lot").order_by("happened_at", "id"))
     recipes = recipes_of({result.lot_id for result in results})
-    grouped: dict[int, list[LabResult]] = defaultdict(list)
-    for result in results:
-        for recipe in recipes.get(result.lot_id, ()):
-            grouped[recipe].append(result)
-    return grouped
+    bottles = {
+        pk: (flavour, best_before)
+        for pk, flavour, best_before in BottlingLot.objects.filter(
+            pk__in=ids_in({result.lot_id for result in results})
+        ).values_list("pk", "flavour", "best_before")
+    }
+    return [
+        Sampled(
+            result,
+            frozenset(recipes.get(result.lot_id, ())),
+            *bottles.get(result.lot_id, (None, None)),
+        )
+        for result in results
+    ]
 
 
 def recipes_of(lot_ids: Iterable[int]) -> dict[int, set[int]]:
@@ -178,27 +265,17 @@ def recipes_of(lot_ids: Iterable[int]) -> dict[int, set[int]]:
     return found
 
 
-def _details(lots: Iterable[Lot]) -> dict[int, Any]:
-    by_kind: dict[str, list[int]] = defaultdict(list)
-    for lot in lots:
-        by_kind[lot.kind].append(lot.pk)
-    found: dict[int, Any] = {}
-    for kind, model, related in _DETAILS:
-        if by_kind.get(kind):
-            rows = model.objects.filter(pk__in=by_kind[kind]).select_related(*related)
-            found.update({row.pk: row for row in rows})
-    return found
-
-
-def _calibrations(records: Iterable[LotRecord]) -> dict[int, list[Calibration]]:
+def _courses(
+    records: Iterable[LotRecord], places: dict[int, list[Checkpoint]]
+) -> dict[int, Course]:
+    """The calibrations of every instrument that something was read with."""
     used = {
-        reading.instrument_id
+        each.instrument_id
         for record in records
-        for reading in record.readings
-        if reading.instrument_id
-    }
+        for each in (*record.readings, *record.steps, *record.kin_brix)
+    } | {each.instrument_id for readings in places.values() for each in readings}
+    rows = Calibration.objects.live().filter(instrument__in=ids_in(used - {None}))
     grouped: dict[int, list[Calibration]] = defaultdict(list)
-    rows = Calibration.objects.live().filter(instrument__in=used).order_by("happened_at", "id")
-    for row in rows:
+    for row in rows.select_related("instrument").order_by("happened_at", "id"):
         grouped[row.instrument_id].append(row)
-    return grouped
+    return {pk: Course(calibrations) for pk, calibrations in grouped.items()}

@@ -27,16 +27,25 @@ class Evidence:
     """One record a finding stands on: what it said, when, and where it can be read."""
 
     text: str
-    when: When | None
+    when: When
     record: str  # "checkpoint:17": model name and key
+
+    @property
+    def at(self) -> dt.datetime:
+        return self.when.at
 
 
 @dataclass(frozen=True)
 class Finding:
     """A lot against a limit: what does not hold, or cannot be shown to hold.
 
-    `decision` is None where nothing was measured (a reading is missing, mould was seen).
-    `uncertainty_source` says where the standard uncertainty came from.
+    There is at most one of a lot and a limit. The limit tells the rule, its source and what
+    clears it; `decision` the value with its uncertainty, the sign, the margin and the
+    probability, and is None where nothing was measured (a reading is missing, mould was
+    seen); `uncertainty_source` where the standard uncertainty came from; `evidence` the
+    records used, the telling one first; `since` when it last arose, so that what happens
+    again after someone decided is told from what was decided. `verdict` may be milder or graver than the
+    decision's, for a reading in doubt or one that speaks for more than its own time.
     """
 
     lot: Lot

@@ -1,50 +1,50 @@
-"""Limits on where a lot stood: how warm, and for how long."""
+"""Limits on where a lot stood: how warm the cold places were while it stood there."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
 
+from brewlog.domain.places import Stay
 from brewlog.models import Checkpoint
-from brewlog.units import show_temperature
-from brewlog.when import When
 from compliance.assessment.facts import Facts, LotRecord
 from compliance.assessment.finding import Finding
-from compliance.assessment.measured import evidence_of, judge_reading
-from compliance.decision import Verdict
+from compliance.assessment.judging import Judged, finding_of, judge_reading
+from compliance.decision import meets
 from compliance.models import Limit
 
 
 def place_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding]:
-    """Readings of the cold places a lot stood in, while it stood there, told as one finding.
+    """Readings past the limit of the cold places a lot stood in, while it stood there.
 
-    A place that is not kept cold is no matter of this limit: bottles condition warm.
+    A place that is not kept cold is no matter of this limit: bottles condition warm. A
+    reading inside by less than its uncertainty is let be, as a cold store's air swings.
     """
-    warm: list[tuple[Checkpoint, Verdict]] = []
-    for stay in facts.stays.get(record.lot.pk, ()):
-        if stay.location is None or not stay.location.is_cold:
-            continue
-        until = stay.until.ends if stay.until else facts.at
-        for reading in facts.place_readings.get(stay.location.pk, ()):
-            if not stay.since.at <= reading.happened_at <= until:
-                continue
-            decision, _ = judge_reading(limit, reading)
-            if decision.verdict is Verdict.FAILS:
-                warm.append((reading, decision.verdict))
-    if not warm:
-        return
-    readings = sorted({reading.pk: reading for reading, _ in warm}.values(), key=_time)
-    highest = max(readings, key=lambda each: each.value)
-    yield Finding(
-        record.lot,
-        limit,
-        Verdict.FAILS,
-        f"{len(readings)} readings outside while it stood in {highest.location}, up to "
-        f"{show_temperature(highest.value)}; the limit is {limit.comparison}",
-        When(readings[0].happened_at),
-        tuple(evidence_of(each) for each in readings),
-    )
+    assert limit.value is not None
+    stood_through = {
+        reading.pk: reading
+        for stay in record.stays
+        for reading in _read_during(stay, facts)
+        if not meets(reading.value, limit.sign, limit.value)
+    }
+    judged = [_judged(limit, reading, facts) for reading in stood_through.values()]
+    found = finding_of(limit, record, judged)
+    if found:
+        yield found
 
 
-def _time(reading: Checkpoint) -> dt.datetime:
-    return reading.happened_at
+def _read_during(stay: Stay, facts: Facts) -> list[Checkpoint]:
+    """The place's readings that may have been taken while the part stood there."""
+    if stay.location is None:
+        return []
+    return [
+        reading
+        for reading in facts.place_readings.get(stay.location.pk, ())
+        if not reading.when.provably_before(stay.since)
+        and not (stay.until and stay.until.provably_before(reading.when))
+    ]
+
+
+def _judged(limit: Limit, reading: Checkpoint, facts: Facts) -> Judged:
+    judged = judge_reading(limit, reading, facts)
+    return replace(judged, shown=f"{judged.shown} while it stood in {reading.location}")

@@ -6,6 +6,7 @@ authority's own text comes first.
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.db import models
@@ -203,6 +204,12 @@ class Binding(Record):
     def __str__(self) -> str:
         return f"{self.ruleset} from {self.since}"
 
+    def binds_on(self, day: dt.date) -> bool:
+        """Whether it held on a day, the rule set's own dates included: as `on(day)`."""
+        return _within(day, self.since, self.until) and _within(
+            day, self.ruleset.effective_from, self.ruleset.effective_until
+        )
+
 
 class Waiver(Record):
     """A limit declared not applicable here: signed, with the reason. A law is not loosened."""
@@ -218,3 +225,11 @@ class Waiver(Record):
 
     def __str__(self) -> str:
         return f"{self.limit} not applicable: {self.reason}"
+
+    def holds_on(self, day: dt.date) -> bool:
+        return _within(day, self.since, self.until)
+
+
+def _within(day: dt.date, since: dt.date, until: dt.date | None) -> bool:
+    """From its first day on, the day it ends left out."""
+    return since <= day and (until is None or day < until)
