@@ -15,6 +15,7 @@ from brewlog.models import (
     Checkpoint,
     ConditionCheck,
     Hold,
+    HoldEnd,
     LabResult,
     Lot,
     LotKind,
@@ -121,7 +122,7 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
             shipments=_shipments(lot),
             moves=tuple(_move(move) for move in _of(Move, lot, "from_location", "to_location")),
             balance=_balance(lot, at_desk),
-            holds=tuple(_hold(hold) for hold in _of(Hold, lot, "lifted_by")),
+            holds=_holds(lot),
             flags=_flags(lot),
             cautions=(CAUTIONS[LotKind(lot.kind)], ALWAYS),
         )
@@ -299,6 +300,22 @@ def _move(move: Move) -> MoveEntry:
         quantity=move.quantity_text,
         origin=str(move.from_location or ""),
         destination=str(move.to_location),
+    )
+
+
+def _holds(lot: Lot) -> tuple[HoldEntry, ...]:
+    """The lot's own holds, then those of other lots that were ended at this one."""
+    ended = _of(HoldEnd, lot, "hold__lot")
+    own = [_hold(hold) for hold in _of(Hold, lot, "lifted_by")]
+    return (*own, *(_ended_here(end) for end in ended if end.hold.lot_id != lot.pk))
+
+
+def _ended_here(end: HoldEnd) -> HoldEntry:
+    return HoldEntry(
+        **entry_fields(end),
+        cause=f"{end.hold.get_cause_display()}, held with {end.hold.lot}",
+        reason=end.hold.reason,
+        lifted="" if end.is_void else f"ended at this lot {end.when} by {end.done_by}",
     )
 
 

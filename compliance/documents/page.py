@@ -329,7 +329,7 @@ def signatures(meanings: Sequence[str]) -> Flowable:
         colWidths=["26%", "26%", "2%", "26%", "2%", "18%"],
         rowHeights=[12, *[10 * mm] * len(meanings)],
     )
-    style = [
+    style: list[tuple] = [
         ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2),

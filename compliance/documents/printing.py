@@ -103,6 +103,9 @@ def state_of(lot: Lot, found: list[Block]) -> str:
     if lot.kind == LotKind.INGREDIENT:
         decision = lot.detail.get_acceptance_display()  # type: ignore[attr-defined]
         return f"KEPT BACK; {decision}" if found else decision
+    if lot.kind == LotKind.CULTURE and lot.detail.retired_at:  # type: ignore[attr-defined]
+        held = any("is retired" not in block.text for block in found)
+        return "KEPT BACK; retired" if held else "retired"
     return f"KEPT BACK; {DRAFT}" if found else DRAFT
 
 

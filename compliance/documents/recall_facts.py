@@ -158,7 +158,9 @@ def _totals(found: Recall) -> tuple[Pair, ...]:
     )
     if not totals.lots_drawn_before:
         return own
-    before = f"{totals.lots_drawn_before} lots, {totals.made_drawn_before} pieces made"
+    count = totals.lots_drawn_before
+    lots = "1 lot" if count == 1 else f"{count} lots"
+    before = f"{lots}, {totals.made_drawn_before} pieces made"
     return (*own, Pair("Of these drawn before", before))
 
 

@@ -117,9 +117,9 @@ def _other_stock(packet: RecallPacket) -> list[Flowable]:
 
 def _customers(packet: RecallPacket) -> Flowable:
     columns = [
-        Column("Customer", 30),
+        Column("Customer", 24),
         Column("Lot", 16),
-        Column("Sent", 10, right=True),
+        Column("Sent", 16, right=True),
         Column("Back", 9, right=True),
         Column("When", 24),
         Column("Shipments", 24),

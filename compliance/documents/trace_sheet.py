@@ -162,8 +162,8 @@ def _picture(packet: TracePacket) -> list[Flowable]:
     drawing = trace_drawing(packet)
     if drawing is None:
         words = (
-            f"{len(packet.lots)} lots are too many for a picture on one page; "
-            "the tables below hold every one of them."
+            f"The way of these {len(packet.lots)} lots is too long or too wide for a picture on "
+            "one page; the tables below hold every one of them."
         )
         return section("The way it went", paragraph(words, SMALL))
     return [*heading("The way it went", drawing.height + 16 * mm), drawing]

@@ -34,7 +34,7 @@ class SheetOf:
 def workbook_bytes(sheets: Sequence[SheetOf], title: str, at: dt.datetime) -> bytes:
     """An XLSX file; `at` stands as when it was made, in the file and in its zip."""
     book = Workbook()
-    book.remove(book.active)  # type: ignore[arg-type]
+    book.remove(book.active)
     for sheet in sheets:
         _write(book, sheet)
     naive = at.astimezone(dt.UTC).replace(tzinfo=None, microsecond=0)
@@ -65,7 +65,7 @@ def _write(book: Workbook, sheet: SheetOf) -> None:
     page.print_title_rows = "1:1"
     page.page_setup.orientation = "landscape"
     page.page_setup.fitToHeight = 0
-    page.sheet_properties.pageSetUpPr.fitToPage = True  # type: ignore[union-attr]
+    page.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _same_every_time(raw: io.BytesIO, at: dt.datetime) -> bytes:

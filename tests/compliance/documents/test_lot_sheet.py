@@ -210,6 +210,26 @@ def test_what_keeps_a_lot_back_stands_at_the_top_of_every_page(story):
         assert "state: KEPT BACK; draft - not released" in words
 
 
+def test_a_hold_of_another_lot_that_ended_here_is_on_the_sheet(story, reviewer):
+    factories.hold(story.actor, story.culture, "mould", factories.at(22))
+    factories.holds.end_hold_at(
+        actor=reviewer,
+        hold=story.culture.holds.get(),
+        lot=story.bottles,
+        reason="opened and looked at, clean",
+    )
+    words = sheet_of(story.bottles, story.actor)
+    assert "mould or foreign growth, held with S26060A" in words
+    assert "ended at this lot" in words
+    assert "State: draft - not released" in words
+
+
+def test_a_culture_used_up_is_retired_and_not_kept_back(story):
+    factories.cultures.retire(actor=story.actor, culture=story.culture, retire_reason="used up")
+    packet = packet_of(story.culture, story.actor)
+    assert packet.head.state == "retired"
+
+
 def test_a_voided_lot_is_printed_as_void(story):
     spare = factories.ingredient_lot(story.actor, "1 kg")
     void(actor=story.actor, record=spare, reason="written twice")
@@ -266,7 +286,7 @@ def test_queries_do_not_grow_with_the_entries(story, django_assert_num_queries):
         packet_of(story.batch, story.actor)
 
 
-QUERIES = {"ingredient": 20, "culture": 22, "brew": 21, "batch": 23, "bottling": 24}
+QUERIES = {"ingredient": 21, "culture": 23, "brew": 22, "batch": 24, "bottling": 25}
 
 
 @pytest.mark.parametrize("kind", QUERIES)

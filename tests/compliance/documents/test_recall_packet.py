@@ -108,7 +108,7 @@ def test_what_was_drawn_before_stays_and_is_marked(story):
     words = words_of(recall_packet(packet))
     assert "Suspect since 2026-03-13 09:00, its last good check." in words
     assert "DRAWN BEFORE" in words
-    assert "Of these drawn before 1 lots, 150 pieces made" in words
+    assert "Of these drawn before 1 lot, 150 pieces made" in words
     assert len(notices(recall_packet(packet))) == 1
 
 

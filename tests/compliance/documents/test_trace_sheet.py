@@ -96,7 +96,7 @@ def test_too_many_lots_for_a_picture_are_all_in_the_table(story):
     assert trace_drawing(packet) is None
     pdf = trace_sheet(packet)
     words = words_of(pdf)
-    assert "too many for a picture" in words
+    assert "too long or too wide for a picture" in words
     assert all(f"JAR-{number:03}" in words for number in range(MOST_LOTS))
     assert len(pages_of(pdf)) > 1
 
