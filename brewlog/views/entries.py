@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import models
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
@@ -17,6 +17,7 @@ from django.views.decorators.http import require_safe
 
 from brewlog.entries import BY_SLUG, ENTRIES
 from brewlog.entries.base import Entry
+from brewlog.middleware import BreweryRequest
 from brewlog.models import ReviewFlag
 from brewlog.recording import recording
 from brewlog.views.access import require
@@ -35,7 +36,7 @@ from brewlog.views.work import NOT_LISTED, WORK, WorkGroup
 
 
 @require_safe
-def entry_index(request: HttpRequest) -> HttpResponse:
+def entry_index(request: BreweryRequest) -> HttpResponse:
     """Everything this person may record, in the order of the work."""
     listed = [entry for entry in ENTRIES if entry.slug not in NOT_LISTED]
     allowed = [entry for entry in listed if request.user.has_perm(entry.permission)]
@@ -56,7 +57,7 @@ def _grouped(entries: list[Entry]) -> list[tuple[WorkGroup, list[Entry]]]:
 
 
 @never_cache
-def entry(request: HttpRequest, slug: str) -> HttpResponse:
+def entry(request: BreweryRequest, slug: str) -> HttpResponse:
     """One verb: its form, and what happens when it is sent."""
     found = BY_SLUG.get(slug)
     if found is None:
@@ -72,7 +73,7 @@ def entry(request: HttpRequest, slug: str) -> HttpResponse:
     return _carry_out(request, page)
 
 
-def _show(request: HttpRequest, page: EntryPage, token: str | None = None) -> HttpResponse:
+def _show(request: BreweryRequest, page: EntryPage, token: str | None = None) -> HttpResponse:
     context = {
         "here": "record",
         "page": page,
@@ -83,7 +84,7 @@ def _show(request: HttpRequest, page: EntryPage, token: str | None = None) -> Ht
     return render(request, "brewlog/entry.html", context)
 
 
-def _carry_out(request: HttpRequest, page: EntryPage) -> HttpResponse:
+def _carry_out(request: BreweryRequest, page: EntryPage) -> HttpResponse:
     """Record once: the token, the verb and its flags are one transaction."""
     sending = sending_of(request)
     try:
@@ -101,7 +102,7 @@ def _carry_out(request: HttpRequest, page: EntryPage) -> HttpResponse:
     return _ask_again(request, page, earlier.result_url)
 
 
-def _record(request: HttpRequest, page: EntryPage, sending: Sending) -> HttpResponse:
+def _record(request: BreweryRequest, page: EntryPage, sending: Sending) -> HttpResponse:
     newest = ReviewFlag.objects.order_by("-id").values_list("id", flat=True).first() or 0
     result = page.entry.verb(actor=request.user, **page.arguments())
     records = result if isinstance(result, list | tuple) else [result]
@@ -114,7 +115,7 @@ def _record(request: HttpRequest, page: EntryPage, sending: Sending) -> HttpResp
     return redirect(address)
 
 
-def _ask_again(request: HttpRequest, page: EntryPage, earlier_url: str) -> HttpResponse:
+def _ask_again(request: BreweryRequest, page: EntryPage, earlier_url: str) -> HttpResponse:
     """The same form came back changed: most likely by the back button, for a second entry."""
     page.form.add_error(
         None,
@@ -131,7 +132,7 @@ def _ask_again(request: HttpRequest, page: EntryPage, earlier_url: str) -> HttpR
 
 def _done_message(entry: Entry, records: Iterable[Any]) -> SafeString:
     """What was recorded, with links where it is more than one thing."""
-    links = {}
+    links: dict[str, str] = {}
     for record in records:
         if isinstance(record, models.Model):
             links.setdefault(url_of(record), str(record))

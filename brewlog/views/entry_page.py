@@ -10,11 +10,12 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
-from django.http import HttpRequest, QueryDict
+from django.http import QueryDict
 
 from brewlog.entries.base import Entry, Lines
 from brewlog.forms.base import EntryForm
 from brewlog.forms.uploads import check_upload
+from brewlog.middleware import BreweryRequest
 
 MOST_ROWS = 200
 # Fields an entry form shows before the rest is folded away under "More".
@@ -195,7 +196,7 @@ def form_problems(form: forms.Form, prefix: str = "") -> list[Problem]:
 # Making pages ----------------------------------------------------------------------------
 
 
-def blank_page(request: HttpRequest, entry: Entry) -> EntryPage:
+def blank_page(request: BreweryRequest, entry: Entry) -> EntryPage:
     """The entry as opened: fields named in the address are filled in.
 
     `?lot=` stands for whatever field the entry is about, in the form or in its first row.
@@ -217,7 +218,7 @@ def blank_page(request: HttpRequest, entry: Entry) -> EntryPage:
     return EntryPage(entry, form, rows)
 
 
-def longer_page(request: HttpRequest, entry: Entry, name: str) -> EntryPage:
+def longer_page(request: BreweryRequest, entry: Entry, name: str) -> EntryPage:
     """What was typed, unchecked, with more rows for the lines called `name`."""
     form = _form(request, entry.form, initial=_typed(request, entry.form))
     rows = []
@@ -229,7 +230,7 @@ def longer_page(request: HttpRequest, entry: Entry, name: str) -> EntryPage:
     return EntryPage(entry, form, rows)
 
 
-def sent_page(request: HttpRequest, entry: Entry) -> EntryPage:
+def sent_page(request: BreweryRequest, entry: Entry) -> EntryPage:
     """What was sent, ready to be checked."""
     form = _form(request, entry.form, request.POST, request.FILES)
     rows = [
@@ -254,7 +255,7 @@ def sent_page(request: HttpRequest, entry: Entry) -> EntryPage:
 
 
 def _form(
-    request: HttpRequest, form_class: type[EntryForm], *data: Any, **options: Any
+    request: BreweryRequest, form_class: type[EntryForm], *data: Any, **options: Any
 ) -> EntryForm:
     form = form_class(*data, actor=request.user, brewery=request.brewery, **options)
     for each in form.fields.values():
@@ -264,7 +265,7 @@ def _form(
 
 
 def _unbound_rows(
-    request: HttpRequest, lines: Lines, initials: list[dict[str, Any]], count: int
+    request: BreweryRequest, lines: Lines, initials: list[dict[str, Any]], count: int
 ) -> Rows:
     return Rows(
         lines,
@@ -287,11 +288,13 @@ def _count(data: QueryDict, lines: Lines) -> int:
     return min(count, MOST_ROWS)
 
 
-def _only(given: dict[str, str], form_class: type[EntryForm]) -> dict[str, str]:
+def _only(given: dict[str, Any], form_class: type[EntryForm]) -> dict[str, Any]:
     return {name: value for name, value in given.items() if name in form_class.base_fields}
 
 
-def _typed(request: HttpRequest, form_class: type[EntryForm], prefix: str = "") -> dict[str, Any]:
+def _typed(
+    request: BreweryRequest, form_class: type[EntryForm], prefix: str = ""
+) -> dict[str, Any]:
     """The form's fields as they were sent, unread."""
     return {
         name: request.POST.get(f"{prefix}-{name}" if prefix else name, "")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.db import models
+from django.db.models import QuerySet
 from django.urls import reverse
 
 from brewlog.models import Calibration, LotKind, RecipeVersion
@@ -203,6 +205,16 @@ def under(prefix: str) -> list[str]:
     return [f"{prefix}__{path}" for path in DESCRIBED]
 
 
+def _happened(event: Any) -> Any:
+    return (event.happened_at, event.pk)
+
+
+def with_voided(rows: QuerySet, order: Callable[[Any], Any]) -> list[Any]:
+    """The rows, voided ones too, each part read from its own index."""
+    voided = rows.filter(voided_at__isnull=False).order_by()
+    return sorted([*rows.live().order_by(), *voided], key=order)
+
+
 LOT_SECTIONS = (
     Section(
         "Held",
@@ -213,8 +225,8 @@ LOT_SECTIONS = (
     Section(
         "What went in",
         USE_IN_COLUMNS,
-        lambda lot: lot.uses_in.select_related("source", "done_by", *under("source")).order_by(
-            "happened_at", "id"
+        lambda lot: with_voided(
+            lot.uses_in.select_related("source", "done_by", *under("source")), _happened
         ),
     ),
     Section(
@@ -237,14 +249,17 @@ LOT_SECTIONS = (
     Section(
         "Where it went",
         USE_OUT_COLUMNS,
-        lambda lot: lot.uses_out.select_related("into", "done_by", *under("into")).order_by(
-            "happened_at", "id"
+        lambda lot: with_voided(
+            lot.uses_out.select_related("into", "done_by", *under("into")), _happened
         ),
     ),
     Section(
         "Shipped",
         LINE_COLUMNS,
-        lambda lot: lot.shipment_lines.select_related("shipment__customer"),
+        lambda lot: with_voided(
+            lot.shipment_lines.select_related("shipment__customer"),
+            lambda line: _happened(line.shipment),
+        ),
     ),
     Section(
         "Adjusted",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -20,6 +20,8 @@ from brewlog.models import (
     Hold,
     Ingredient,
     IngredientLot,
+    Lot,
+    LotKind,
     Measurand,
     Recipe,
     ReviewFlag,
@@ -38,6 +40,8 @@ from brewlog.views.standing import mark_kept_back
 
 COMMONEST = ("reading", "condition", "batch", "pitch", "bottle", "ship", "receive", "keep-back")
 MOST_ROWS = 12
+MOST_BATCHES = 50
+LATELY = 6
 # What a brewery that begins needs first, in order: the entry, the model it fills, and why.
 FIRST_STEPS: tuple[tuple[str, Any, str], ...] = (
     ("brewery", Brewery, "Its name, time zone and how dates are written."),
@@ -55,13 +59,22 @@ def _last_ph(field: str) -> QuerySet:
 
 
 def open_batches() -> QuerySet[Batch]:
-    """Batches with something in the vessel, or planned, the longest in it first."""
+    """Batches with something in the vessel, or planned, the newest first."""
     return (
         with_on_hand(Batch.objects.live().select_related("recipe__recipe", "vessel"))
         .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
         .exclude(on_hand__lte=0, pitched_at__isnull=False)
-        .order_by(F("pitched_at").asc(nulls_last=True), "lot_id")
+        .order_by("-lot_id")
     )
+
+
+def _lately(model: type[Lot], *links: str) -> QuerySet:
+    """The last few lots of a kind, found by the index on kind and time."""
+    kind = LotKind.BOTTLING if model is BottlingLot else LotKind.INGREDIENT
+    newest = Lot.objects.live().filter(kind=kind).order_by("-happened_at")
+    keys = list(newest.values_list("pk", flat=True)[:LATELY])
+    lots = model._default_manager.filter(pk__in=keys).select_related(*links)
+    return with_on_hand(lots).order_by("-happened_at", "-lot_id")
 
 
 def _days_in(batch: Any) -> str:
@@ -85,7 +98,7 @@ _SECTIONS = (
             Column("ph", "Last pH", get("ph"), number=True),
             Column("ph_at", "Read", get("ph_at")),
         ),
-        lambda _: open_batches()[:50],
+        lambda _: open_batches()[:MOST_BATCHES],
         mark_kept_back,
         empty="No batch is in a vessel.",
     ),
@@ -119,9 +132,7 @@ _SECTIONS = (
             ON_HAND,
             WHEN,
         ),
-        lambda _: with_on_hand(
-            BottlingLot.objects.live().select_related("flavour", "format")
-        ).order_by("-happened_at", "-lot_id")[:6],
+        lambda _: _lately(BottlingLot, "flavour", "format"),
         mark_kept_back,
     ),
     Section(
@@ -133,9 +144,7 @@ _SECTIONS = (
             ON_HAND,
             WHEN,
         ),
-        lambda _: with_on_hand(IngredientLot.objects.live().select_related("ingredient")).order_by(
-            "-happened_at", "-lot_id"
-        )[:6],
+        lambda _: _lately(IngredientLot, "ingredient"),
         mark_kept_back,
     ),
 )

@@ -55,7 +55,8 @@ def lot_url(code: str, page: str = "lot-detail", **query: Any) -> str:
 
 def page_of(record: Any) -> Any:
     """What has the page that shows a record: itself, or what it is about."""
-    if isinstance(record, Lot) or type(record) in DETAIL_NOUN:
+    # The person at hand comes wrapped: its class tells what it is, its type does not.
+    if isinstance(record, Lot) or record.__class__ in DETAIL_NOUN:
         return record
     if isinstance(record, RoleChange):
         return record.person
@@ -73,8 +74,8 @@ def url_of(record: Any) -> str:
     found = page_of(record)
     if isinstance(found, Lot):
         return lot_url(found.code, entry=found.pk) if found.is_void else lot_url(found.code)
-    if type(found) in DETAIL_NOUN:
-        return reverse(f"{DETAIL_NOUN[type(found)]}-detail", args=[found.pk])
+    if found.__class__ in DETAIL_NOUN:
+        return reverse(f"{DETAIL_NOUN[found.__class__]}-detail", args=[found.pk])
     return reverse("record-detail", args=kind_and_key(found))
 
 

@@ -117,6 +117,8 @@ class Listing:
     queryset: Callable[[], QuerySet]
     columns: Sequence[Column]
     search: Sequence[str] = ()
+    # A further match for a search term, where a lookup would meet a row many times.
+    search_also: Callable[[str], Q] = lambda term: Q()
     filters: Sequence[Filter] = ()
     order: str = "-id"
     start: str = ""
@@ -190,7 +192,7 @@ def narrow(listing: Listing, query: dict[str, str]) -> Shown:
     """The rows that match the address's search and filters, in the order asked for."""
     rows = listing.queryset()
     for term in query.get("q", "").split():
-        matches = Q()
+        matches = listing.search_also(term)
         for lookup in listing.search:
             matches |= Q(**{f"{lookup}__icontains": term})
         rows = rows.filter(matches)

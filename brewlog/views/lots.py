@@ -66,7 +66,7 @@ def find_lot(request: HttpRequest, code: str) -> Lot | None:
 
     A code only voided lots had leads to the newest of them.
     """
-    rows = Lot.objects.filter(code__iexact=code.strip()).select_related(
+    rows = Lot.objects.with_code(code).select_related(
         "done_by", "recorded_by", "voided_by", *DESCRIBED
     )
     entry = request.GET.get("entry", "")
@@ -188,5 +188,5 @@ def paper_links(lot: Lot) -> list[Link]:
 
 def _namesakes(lot: Lot) -> list[Any]:
     """Voided lots that had the same code."""
-    same = Lot.objects.filter(code__iexact=lot.code, voided_at__isnull=False)
+    same = Lot.objects.with_code(lot.code).filter(voided_at__isnull=False)
     return list(same.exclude(pk=lot.pk).order_by("-id"))

@@ -15,6 +15,8 @@ from brewlog.models import IngredientLot, Lot, LotKind, RecipeVersion
 from brewlog.views.reader import Reader
 
 MOST_OFFERED = 60
+# What is on hand is worked out lot by lot, so a list of likely answers looks back so far.
+MOST_LOOKED_AT = 1500
 # What `describe()` of each kind reads.
 DESCRIBED = (
     "as_ingredient__ingredient",
@@ -66,7 +68,8 @@ def offers_for(entry_forms: Iterable[forms.Form], reader: Reader) -> Offers:
 
 def likely_lots(kinds: Iterable[str], reader: Reader) -> list[Offer]:
     """The newest live lots of those kinds with something on hand, or not measured yet."""
-    lots = usable(with_on_hand(Lot.objects.live().filter(kind__in=list(kinds))))
+    candidates = Lot.objects.live().filter(kind__in=list(kinds)).order_by("-id")
+    lots = usable(with_on_hand(Lot.objects.filter(pk__in=candidates.values("pk")[:MOST_LOOKED_AT])))
     newest = lots.filter(Q(on_hand__gt=0) | Q(made__isnull=True)).order_by("-id")
     return [
         Offer(lot.code, f"{lot.detail.describe()}, {_amount(lot, reader)}")  # type: ignore[attr-defined]

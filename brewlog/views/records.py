@@ -9,7 +9,7 @@ from django.apps import apps
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import get_valid_filename
 from django.views.decorators.cache import never_cache
@@ -19,6 +19,7 @@ from brewlog.domain import lots
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import NoteField
 from brewlog.forms.uploads import KINDS, ending_of
+from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.models.base import Guarded
 from brewlog.views.access import READ, RECORD, needs, require
@@ -71,7 +72,7 @@ def _context(record: Any) -> dict[str, Any]:
 
 @require_safe
 @needs(READ)
-def record_detail(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+def record_detail(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     """One entry: what it says, and when it was written, by whom."""
     record = _record(model, pk)
     context = _context(record)
@@ -86,7 +87,7 @@ def record_detail(request: HttpRequest, model: str, pk: int) -> HttpResponse:
 
 @require_safe
 @needs(READ)
-def record_history(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+def record_history(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     """Every version of an entry: who, when, why, and what changed."""
     record = _record(model, pk)
     context = {**_context(record), "versions": versions_of(record, reader_of(request))}
@@ -98,7 +99,7 @@ class VoidForm(EntryForm):
 
 
 @never_cache
-def record_void(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     """Strike an entry out, with a reason. It stays visible."""
     record = _record(model, pk)
     require(request, void_permission(type(record)))
@@ -119,7 +120,7 @@ def record_void(request: HttpRequest, model: str, pk: int) -> HttpResponse:
 
 @never_cache
 @needs(RECORD)
-def record_correct(request: HttpRequest, model: str, pk: int) -> HttpResponse:
+def record_correct(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     """Mend the plain fields of an entry, with a reason."""
     record = _record(model, pk)
     if type(record) not in CORRECTABLE:
@@ -154,7 +155,7 @@ def _refuse(form: forms.Form, error: ValidationError) -> None:
 
 @require_safe
 @needs(READ)
-def record_file(request: HttpRequest, model: str, pk: int, field: str) -> HttpResponse:
+def record_file(request: BreweryRequest, model: str, pk: int, field: str) -> FileResponse:
     """A file that was kept with an entry: certificate, report, photograph."""
     record = _record(model, pk)
     names = {

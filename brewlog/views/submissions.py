@@ -9,9 +9,9 @@ from __future__ import annotations
 import hashlib
 import secrets
 from dataclasses import dataclass
+from typing import Any
 
-from django.http import HttpRequest
-
+from brewlog.middleware import BreweryRequest
 from brewlog.models import SubmittedForm, User
 
 TOKEN_FIELD = "form_token"
@@ -31,14 +31,14 @@ class Sending:
     digest: str
 
 
-def sending_of(request: HttpRequest) -> Sending:
+def sending_of(request: BreweryRequest) -> Sending:
     """What was sent. A form without a token (a page of long ago) gets a new one."""
     digest = hashlib.sha256(f"{request.user.pk} {request.path}".encode())
     for name in sorted(request.POST):
         if name not in _NOT_TYPED:
             digest.update(repr((name, request.POST.getlist(name))).encode())
     for name in sorted(request.FILES):
-        file = request.FILES[name]
+        file: Any = request.FILES[name]
         digest.update(repr((name, file.name, file.size)).encode())
     token = request.POST.get(TOKEN_FIELD, "")
     known_shape = 16 <= len(token) <= 40 and token.isascii()

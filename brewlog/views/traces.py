@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -15,12 +15,12 @@ from django.views.decorators.http import require_safe
 
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import WhenField
+from brewlog.ledger import ids_in
 from brewlog.models import Lot, LotKind, StockAdjustment
 from brewlog.recording import reading
 from brewlog.trace import (
+    AncestorLot,
     Composition,
-    LotFacts,
-    Scope,
     ScopeLot,
     WhereItWent,
     backward,
@@ -38,6 +38,9 @@ from brewlog.views.reader import NOTHING, Reader, reader_of
 
 _KINDS = dict(LotKind.choices)
 _REASONS = dict(StockAdjustment.Reason.choices)
+# What a trace shows of each kind at first; the rest is one link away, and named.
+MOST_OF_A_KIND = 100
+LESS_THAN_A_UNIT = "less than a unit"
 _KIND_ORDER = (
     LotKind.BOTTLING,
     LotKind.BATCH,
@@ -66,11 +69,16 @@ class TraceRow:
 
 @dataclass(frozen=True)
 class TraceGroup:
-    """The lots of one kind in a trace."""
+    """The lots of one kind in a trace: how many, and the rows shown of them."""
 
     kind: str
     title: str
+    count: int
     rows: list[TraceRow]
+
+    @property
+    def left_out(self) -> int:
+        return self.count - len(self.rows)
 
 
 class SinceForm(EntryForm):
@@ -81,46 +89,78 @@ class SinceForm(EntryForm):
 
 def _descriptions(lot_ids: Iterable[int]) -> dict[int, str]:
     """What each lot is, in words. One query."""
-    rows = Lot.objects.filter(pk__in=list(lot_ids)).order_by().select_related(*DESCRIBED)
+    rows = Lot.objects.filter(pk__in=ids_in(lot_ids)).order_by().select_related(*DESCRIBED)
     return {lot.pk: lot.detail.describe() for lot in rows}  # type: ignore[attr-defined]
 
 
-def _grouped(rows: list[tuple[str, TraceRow]]) -> list[TraceGroup]:
+L = TypeVar("L", ScopeLot, AncestorLot)
+
+
+def _by_kind(found: Iterable[L], most: int | None) -> list[tuple[LotKind, int, list[L]]]:
+    """The lots of each kind, how many, and those shown: the first `most`; all for None."""
     groups = []
+    others = [each for each in found if each.distance > 0]
     for kind in _KIND_ORDER:
-        of_kind = [row for row_kind, row in rows if row_kind == kind]
+        of_kind = [each for each in others if each.facts.kind == kind]
         if of_kind:
-            groups.append(TraceGroup(kind, PLURALS[kind], of_kind))
+            groups.append((kind, len(of_kind), of_kind[:most]))
     return groups
 
 
-def _forward_rows(
-    found: Scope, went: WhereItWent, words: dict[int, str], reader: Reader
-) -> list[tuple[str, TraceRow]]:
+def _forward(
+    found: list[tuple[LotKind, int, list[ScopeLot]]],
+    went: WhereItWent,
+    words: dict[int, str],
+    reader: Reader,
+) -> list[TraceGroup]:
     unit = went.lot.dimension
-    rows = []
-    for each in found.lots:
-        if each.distance == 0:
-            continue
+
+    def row(each: ScopeLot) -> TraceRow:
         share = went.share(each.facts.lot_id)
-        rows.append(
-            (
-                each.facts.kind,
-                TraceRow(
-                    code=each.facts.code,
-                    url=lot_url(each.facts.code),
-                    what=words[each.facts.lot_id],
-                    when=reader.when(each.facts.when),
-                    steps=each.distance,
-                    amount=reader.amount(share.entered, unit) if share else "less than a unit",
-                    per_bottle=_per_piece(share.per_piece if share else None, unit, reader),
-                    shipped=reader.amount(share.shipped, unit) if share else NOTHING,
-                    on_hand=reader.amount(share.on_hand, unit) if share else NOTHING,
-                    drawn_before=earlier_words(each, reader),
-                ),
-            )
+        return TraceRow(
+            code=each.facts.code,
+            url=lot_url(each.facts.code),
+            what=words[each.facts.lot_id],
+            when=reader.when(each.facts.when),
+            steps=each.distance,
+            amount=reader.amount(share.entered, unit) if share else LESS_THAN_A_UNIT,
+            per_bottle=_per_piece(share.per_piece if share else None, unit, reader),
+            shipped=reader.amount(share.shipped, unit) if share else NOTHING,
+            on_hand=reader.amount(share.on_hand, unit) if share else NOTHING,
+            drawn_before=earlier_words(each, reader),
         )
-    return rows
+
+    return [
+        TraceGroup(kind, PLURALS[kind], count, [row(each) for each in shown])
+        for kind, count, shown in found
+    ]
+
+
+def _backward(
+    found: list[tuple[LotKind, int, list[AncestorLot]]],
+    made_of: Composition,
+    words: dict[int, str],
+    reader: Reader,
+) -> list[TraceGroup]:
+    def row(each: AncestorLot) -> TraceRow:
+        part, unit = made_of.part(each.facts.lot_id), each.facts.dimension
+        return TraceRow(
+            code=each.facts.code,
+            url=lot_url(each.facts.code),
+            what=words[each.facts.lot_id],
+            when=reader.when(each.facts.when),
+            steps=each.distance,
+            amount=reader.amount(part.entered, unit) if part else LESS_THAN_A_UNIT,
+            per_bottle=_per_piece(part.per_piece if part else None, unit, reader),
+            shipped=NOTHING,
+            on_hand=reader.amount(part.held, unit) if part else NOTHING,
+            drawn_before="",
+        )
+
+    return [
+        TraceGroup(kind, PLURALS[kind], count, [row(each) for each in shown])
+        for kind, count, shown in found
+    ]
 
 
 def _per_piece(amount: float | None, dimension: str, reader: Reader) -> str:
@@ -151,36 +191,6 @@ def earlier_words(each: ScopeLot, reader: Reader) -> SafeString | str:
     )
 
 
-def _backward_rows(
-    lot: Lot, made_of: Composition, words: dict[int, str], reader: Reader
-) -> list[tuple[str, TraceRow]]:
-    rows = []
-    for each in backward(lot).lots:
-        if each.distance == 0:
-            continue
-        facts: LotFacts = each.facts
-        part = made_of.part(facts.lot_id)
-        unit = facts.dimension
-        rows.append(
-            (
-                facts.kind,
-                TraceRow(
-                    code=facts.code,
-                    url=lot_url(facts.code),
-                    what=words[facts.lot_id],
-                    when=reader.when(facts.when),
-                    steps=each.distance,
-                    amount=reader.amount(part.entered, unit) if part else "less than a unit",
-                    per_bottle=_per_piece(part.per_piece if part else None, unit, reader),
-                    shipped=NOTHING,
-                    on_hand=reader.amount(part.held, unit) if part else NOTHING,
-                    drawn_before="",
-                ),
-            )
-        )
-    return rows
-
-
 @require_safe
 @needs(READ)
 def lot_trace(request: HttpRequest, code: str) -> HttpResponse:
@@ -189,18 +199,20 @@ def lot_trace(request: HttpRequest, code: str) -> HttpResponse:
     if lot is None:
         return unknown_lot(request, code)
     reader = reader_of(request)
+    most = None if request.GET.get("all") else MOST_OF_A_KIND
     with reading():
-        found, went, made_of = scope(lot), where_it_went(lot), composition(lot)
-        ids = found.ids | backward(lot).ids
-        words = _descriptions(ids)
-        forward = _grouped(_forward_rows(found, went, words, reader))
-        back = _grouped(_backward_rows(lot, made_of, words, reader))
+        went, made_of = where_it_went(lot), composition(lot)
+        ahead, back = _by_kind(scope(lot).lots, most), _by_kind(backward(lot).lots, most)
+        shown = [each.facts.lot_id for _, _, rows in [*ahead, *back] for each in rows]
+        words = _descriptions([lot.pk, *shown])
+    forward = _forward(ahead, went, words, reader)
+    backward_groups = _backward(back, made_of, words, reader)
     context = {
         "here": "records",
         "lot": lot,
         "what": words[lot.pk],
         "forward": forward,
-        "backward": back,
+        "backward": backward_groups,
         "is_counted": lot.dimension == "count",
         "sinks": _sinks(went, reader),
         "papers": paper_links(lot),

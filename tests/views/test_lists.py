@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from brewlog.domain import checkpoints, lots, registers, stock
+from brewlog.domain import checkpoints, lots, registers, shipping, stock
 from brewlog.domain import ingredients as ingredients_domain
 from brewlog.views.nouns import LISTINGS
 from tests import factories as make
@@ -91,7 +91,8 @@ ONE_MORE = {
     "person": lambda actor: make.person("operator"),
 }
 # Seven are: session, person, brewery, two for what the person may, the count, the rows.
-# One more for each choice by a register and for the holds; two for transfers since bought.
+# One more for each choice by a register, for the holds and for what a shipment has in it;
+# two for transfers since bought.
 QUERIES = dict.fromkeys(NOUNS, 7) | {
     "lot": 8,
     "batch": 9,
@@ -103,7 +104,7 @@ QUERIES = dict.fromkeys(NOUNS, 7) | {
     "reading": 8,
     "move": 8,
     "calibration": 8,
-    "shipment": 8,
+    "shipment": 9,
 }
 
 
@@ -219,6 +220,18 @@ def test_an_amount_on_hand_can_be_asked_for_and_sorted_by(browse, operator, mana
 
     assert _names(some) == [much.code, little.code]
     assert _names(none) == [emptied.code]
+
+
+def test_a_shipment_is_found_once_by_the_code_of_a_lot_in_it(browse, operator, manager):
+    bottles = make.bottles(manager, 90)
+    sent = make.shipment(manager, bottles, "40")
+    shipping.add_shipment_line(actor=manager, shipment=sent, lot=bottles, quantity=quantity("12"))
+    make.shipment(manager, make.bottles(manager))
+
+    page = browse(operator).open(reverse("shipment-list"), q=bottles.code.lower())
+
+    assert [row[0] for row in page.rows[1:]] == [sent.number]
+    assert page.rows[1][4] == "2"
 
 
 def test_what_a_hold_reaches_is_marked_in_the_lists(browse, operator, reviewer, manager):

@@ -72,6 +72,18 @@ def test_more_gone_than_there_was_is_named(browse, operator, manager):
     assert "2 more than they show" in page.text
 
 
+def test_a_voided_use_stays_on_both_pages_struck_through(browse, operator, manager):
+    tea, brew = make.ingredient_lot(manager, "5 kg"), make.brew(manager)
+    use = make.use(manager, tea, brew, "1 kg", purpose="ingredient")
+    lots.void(actor=manager, record=use, reason="another lot")
+
+    for lot in (tea, brew):
+        page = browse(operator).open(_page(lot))
+        assert [row[3] for row in page.rows if row[0].endswith("voided")] == ["1 kg"]
+        assert page.response.content.decode().count('class="struck"') == 1
+    assert ["On hand", "5 kg"] in browse(operator).open(_page(tea)).rows
+
+
 def test_amounts_are_read_in_the_units_of_the_reader(browse, operator, story):
     operator.units = "us"
     operator.save()
@@ -201,4 +213,4 @@ def test_a_page_asks_as_much_for_thirty_readings_as_for_one(browse, operator, ma
             client.get(_page(batch))
         counted.append(len(queries))
 
-    assert counted == [25, 25]
+    assert counted == [28, 28]

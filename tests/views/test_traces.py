@@ -115,3 +115,20 @@ def test_a_lot_nothing_was_made_from_has_a_trace(browse, inspector, manager):
     assert "Nothing has been made from it." in page.text
     assert "Nothing is written that went into it." in page.text
     assert "None of it was shipped." in recall.text
+
+
+def test_a_long_trace_says_what_it_leaves_out(browse, operator, manager, monkeypatch):
+    monkeypatch.setattr("brewlog.views.traces.MOST_OF_A_KIND", 2)
+    batch = make.batch(manager)
+    for _ in range(3):
+        make.bottles(manager, 10, batch, "4 L", at(10))
+    address = reverse("lot-trace", args=[batch.code])
+
+    short = browse(operator).open(address)
+    whole = browse(operator).open(address, all=1)
+
+    assert "1 more are not shown here." in short.text
+    assert short.links["Show all 3"] == "?all=1"
+    assert len([row for row in short.rows if row[0].startswith("L")]) == 4
+    assert len([row for row in whole.rows if row[0].startswith("L")]) == 5
+    assert "not shown here" not in whole.text

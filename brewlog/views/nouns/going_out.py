@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
+from collections.abc import Sequence
+from typing import Any
+
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from brewlog.models import (
     Customer,
     Keg,
     KegEvent,
     Location,
+    Lot,
     Shipment,
+    ShipmentLine,
 )
 from brewlog.views.lists import Column, Linked, Listing, choice, get, link
 from brewlog.views.nouns.parts import (
@@ -24,14 +29,33 @@ from brewlog.views.nouns.parts import (
     name_column,
 )
 
+
+def _count_lines(shipments: Sequence[Any]) -> None:
+    """How many lots are in each: for the page only, as there are very many lines."""
+    lines = ShipmentLine.objects.live().filter(shipment__in=[each.pk for each in shipments])
+    counted = lines.order_by().values("shipment").annotate(lots=Count("id"))
+    by_shipment = dict(counted.values_list("shipment", "lots"))
+    for each in shipments:
+        each.lots_in_it = by_shipment.get(each.pk, 0)
+
+
+def _holds_lot(code: str) -> Q:
+    """Shipments with a line of the lot of exactly that code."""
+    lines = ShipmentLine.objects.live().filter(lot__in=Lot.objects.with_code(code))
+    return Q(pk__in=lines.values("shipment"))
+
+
+def _last_shipped() -> QuerySet:
+    shipments = Shipment.objects.live().filter(customer=OuterRef("pk"))
+    return shipments.order_by("-happened_at").values("happened_at")[:1]
+
+
 SHIPMENTS = Listing(
     noun="shipment",
     path="shipments",
     title="Shipments",
     group=OUT,
-    queryset=lambda: Shipment.objects.select_related("customer", "ship_from").annotate(
-        pieces=Count("lines", filter=Q(lines__voided_at__isnull=True))
-    ),
+    queryset=lambda: Shipment.objects.select_related("customer", "ship_from"),
     columns=(
         Column("number", "Number", lambda each: Linked(each.number, each), "number"),
         WHEN,
@@ -42,18 +66,19 @@ SHIPMENTS = Listing(
             "customer__name",
         ),
         Column("kind", "Kind", choice("kind"), "kind"),
-        Column("lines", "Lots in it", get("pieces"), "pieces", number=True),
+        Column("lines", "Lots in it", get("lots_in_it"), number=True),
         Column("document", "Document", get("document_number"), "document_number"),
         Column("from", "From", get("ship_from"), "ship_from__name"),
     ),
-    search=("number", "customer__name", "document_number", "lines__lot__code"),
+    search=("number", "customer__name", "document_number"),
+    search_also=_holds_lot,
     filters=(
         choice_filter("kind", "Kind", Shipment.Kind.choices),
         link_filter("customer", "Customer", Customer),
         SINCE,
         VOIDED,
     ),
-    order="-happened_at",
+    prepare=_count_lines,
     start="ship",
     empty="What left together for one customer.",
 )
@@ -62,9 +87,7 @@ CUSTOMERS = Listing(
     path="customers",
     title="Customers",
     group=OUT,
-    queryset=lambda: Customer.objects.annotate(
-        last_shipped=Max("shipments__happened_at", filter=Q(shipments__voided_at__isnull=True))
-    ),
+    queryset=lambda: Customer.objects.annotate(last_shipped=Subquery(_last_shipped())),
     columns=(
         name_column(),
         Column("kind", "Kind", choice("kind"), "kind"),

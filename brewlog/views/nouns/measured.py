@@ -56,7 +56,6 @@ READINGS = Listing(
         SINCE,
         VOIDED,
     ),
-    order="-happened_at",
     start="reading",
     empty="pH, temperature, density, acidity: each reading with its instrument and time.",
 )
@@ -74,7 +73,6 @@ CONDITION_CHECKS = Listing(
         SINCE,
         VOIDED,
     ),
-    order="-happened_at",
     start="condition",
     empty="Mould, kahm yeast, eels and flies are told apart and written down.",
 )
@@ -87,7 +85,6 @@ LAB_RESULTS = Listing(
     columns=(events.LAB_COLUMNS[0], events.LOT, *events.LAB_COLUMNS[1:]),
     search=("lot__code", "laboratory", "method", "report_number", "note"),
     filters=(choice_filter("measurand", "Measured", Measurand.choices), SINCE, VOIDED),
-    order="-happened_at",
     start="lab-result",
     empty="What a laboratory found, with its method and uncertainty.",
 )
@@ -100,7 +97,6 @@ ADJUSTMENTS = Listing(
     columns=(events.ADJUSTMENT_COLUMNS[0], events.LOT, *events.ADJUSTMENT_COLUMNS[1:]),
     search=("lot__code", "customer__name", "witness", "reference", "note"),
     filters=(choice_filter("reason", "Reason", StockAdjustment.Reason.choices), SINCE, VOIDED),
-    order="-happened_at",
     start="adjust",
     empty="Samples, breakage, losses, returns and count corrections, each with its reason.",
 )
@@ -113,7 +109,6 @@ MOVES = Listing(
     columns=(events.MOVE_COLUMNS[0], events.LOT, *events.MOVE_COLUMNS[1:]),
     search=("lot__code", "from_location__name", "to_location__name", "note"),
     filters=(link_filter("to", "To", Location, "to_location"), SINCE, VOIDED),
-    order="-happened_at",
     start="move",
     empty="Where bottles and ingredients stood, and since when.",
 )
@@ -142,7 +137,6 @@ CALIBRATIONS = Listing(
         link_filter("instrument", "Instrument", Instrument),
         VOIDED,
     ),
-    order="-happened_at",
     start="calibrate",
     empty="An instrument found out puts every reading since the last good calibration in doubt.",
 )
