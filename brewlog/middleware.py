@@ -7,7 +7,14 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from brewlog.models import Brewery
+from brewlog.models import Brewery, User
+
+
+class BreweryRequest(HttpRequest):
+    """What a view is given: someone logged in, in the brewery (none before set-up)."""
+
+    user: User
+    brewery: Brewery | None
 
 
 class BreweryMiddleware:

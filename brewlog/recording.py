@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
@@ -131,14 +131,15 @@ def _snapshot() -> Iterator[None]:
 @contextmanager
 def _deferred_sqlite_transaction() -> Iterator[None]:
     """A plain BEGIN: Django's own would take the write lock (transaction_mode)."""
-    connection.ensure_connection()
-    mode = connection.transaction_mode
-    connection.transaction_mode = "DEFERRED"
+    sqlite: Any = connection
+    sqlite.ensure_connection()
+    mode = sqlite.transaction_mode
+    sqlite.transaction_mode = "DEFERRED"
     try:
         with _query_only(), transaction.atomic():
             yield
     finally:
-        connection.transaction_mode = mode
+        sqlite.transaction_mode = mode
 
 
 @contextmanager

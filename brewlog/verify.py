@@ -304,7 +304,7 @@ class _History:
     def __init__(self, model: type[models.Model]) -> None:
         self.model = model
         self.versions: Any = model.history.model  # type: ignore[attr-defined]
-        self.key = model._meta.pk.column
+        self.key: str = _key(model)
 
     def findings(self) -> Iterator[Finding]:
         yield from self._against_newest()
@@ -362,17 +362,21 @@ class _History:
     def _live_tables(self) -> str:
         """The model's table, with its parent's where a lot has one."""
         tables = f"{_quoted(self.model._meta.db_table)} live"
-        for parent, link in self.model._meta.parents.items():
-            parent_table = _quoted(parent._meta.db_table)
-            parent_key = _quoted("parent", parent._meta.pk.column)
+        parents: dict[Any, Any] = self.model._meta.parents
+        for parent, link in parents.items():
             tables += (
-                f" JOIN {parent_table} parent ON {parent_key} = {_quoted('live', link.column)}"
+                f" JOIN {_quoted(parent._meta.db_table)} parent "
+                f"ON {_quoted('parent', _key(parent))} = {_quoted('live', link.column)}"
             )
         return tables
 
     def _live_column(self, name: str) -> str:
         field: Any = self.model._meta.get_field(name)
         return _quoted("live" if field.model is self.model else "parent", field.column)
+
+
+def _key(model: Any) -> str:
+    return model._meta.pk.column
 
 
 def _quoted(*names: str) -> str:

@@ -196,14 +196,15 @@ class ChoiceField(forms.ChoiceField):
         listed = list(choices)
         if not options.get("required", True) and "" not in {value for value, _ in listed}:
             listed = [("", "—"), *listed]
+        self.listed = listed
         super().__init__(choices=listed, **options)
 
     def clean(self, value: Any) -> str:
         text = _text(value)
-        for known, label in self.choices:
+        for known, label in self.listed:
             if text.lower() in {str(known).lower(), str(label).lower()}:
                 return super().clean(str(known))
-        listed = ", ".join(str(label) for known, label in self.choices if known)
+        listed = ", ".join(str(label) for known, label in self.listed if known)
         if not text:
             return super().clean("")
         raise ValidationError(f"'{text}' is not one of: {listed}.")

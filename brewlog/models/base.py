@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any, NoReturn
+from typing import Any, NoReturn, Self
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
@@ -41,9 +41,9 @@ class RecordQuerySet(models.QuerySet):
             f"{self.model.__name__} rows are saved one by one, so that each has its history."
         )
 
-    update = delete = bulk_create = bulk_update = update_or_create = _refuse  # type: ignore[assignment]
+    update = delete = bulk_create = bulk_update = update_or_create = _refuse
 
-    def live(self):
+    def live(self) -> Self:
         """Without the voided ones."""
         return self.filter(voided_at__isnull=True)
 
@@ -117,6 +117,7 @@ class Record(Guarded):
 class HappenedMixin(models.Model):
     """When something happened, who did it, and whether it was written late."""
 
+    recorded_at: dt.datetime  # of the record it is mixed into
     happened_at = models.DateTimeField("when")
     happened_precision = models.CharField(
         max_length=6,

@@ -78,7 +78,7 @@ class Lot(HappenedMixin, Guarded):
     made = models.BigIntegerField(null=True, blank=True)
     made_text = models.CharField("amount", max_length=60, blank=True, default="")
 
-    objects = LotQuerySet.as_manager()
+    objects = LotQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta:
         ordering = ["id"]

@@ -6,13 +6,14 @@ from itertools import groupby
 from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from brewlog.calculations import BY_SLUG, CALCULATIONS
 from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known
+from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.science.errors import OutOfRange
 from brewlog.views.access import READ, needs
@@ -23,7 +24,7 @@ from brewlog.views.reader import reader_of
 
 @needs(READ)
 @require_safe
-def calculations(request: HttpRequest) -> HttpResponse:
+def calculations(request: BreweryRequest) -> HttpResponse:
     """All calculations, by group; with a lot named, those its records can fill in."""
     lot = _lot(request)
     listed = [each for each in CALCULATIONS if lot is None or lot.kind in each.about]
@@ -34,7 +35,7 @@ def calculations(request: HttpRequest) -> HttpResponse:
 
 @needs(READ)
 @require_safe
-def calculation(request: HttpRequest, slug: str) -> HttpResponse:
+def calculation(request: BreweryRequest, slug: str) -> HttpResponse:
     """One calculation: its inputs and, once they are there, the answer with its working."""
     found = BY_SLUG.get(slug)
     if found is None:
@@ -57,7 +58,7 @@ def calculation(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "brewlog/calculation.html", context)
 
 
-def _lot(request: HttpRequest) -> Lot | None:
+def _lot(request: BreweryRequest) -> Lot | None:
     code = request.GET.get("for-lot", "").strip()
     if not code:
         return None
@@ -67,7 +68,7 @@ def _lot(request: HttpRequest) -> Lot | None:
     return lot
 
 
-def _form(request: HttpRequest, found: Calculation, known: dict[str, Known]) -> CalculationForm:
+def _form(request: BreweryRequest, found: Calculation, known: dict[str, Known]) -> CalculationForm:
     typed = request.GET if "work" in request.GET else None
     initial = {name: each.text for name, each in known.items()}
     brewery = getattr(request, "brewery", None)
@@ -97,7 +98,7 @@ def _answer(found: Calculation, form: CalculationForm) -> Answer | None:
     return None
 
 
-def _keep_url(request: HttpRequest, answer: Answer | None) -> str:
+def _keep_url(request: BreweryRequest, answer: Answer | None) -> str:
     """The entry that would keep the answer as a record, filled in; '' where there is none."""
     if answer is None or answer.keep is None:
         return ""

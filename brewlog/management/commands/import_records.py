@@ -15,10 +15,10 @@ from rich.table import Table
 from brewlog.importing.reading import read_path
 from brewlog.importing.running import Outcome, import_source
 from brewlog.importing.template import write_template
+from brewlog.management.printing import console_on
 from brewlog.models import User
 
 DONE, PROBLEMS, USAGE = 0, 1, 2
-_WIDTH_IN_A_FILE = 160
 
 
 class Command(BaseCommand):
@@ -43,8 +43,7 @@ class Command(BaseCommand):
         parser.add_argument("--template", type=Path, help="write empty sheets to this folder")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        width = None if self.stdout.isatty() else _WIDTH_IN_A_FILE
-        console = Console(file=self.stdout, highlight=False, width=width)
+        console = console_on(self.stdout)
         if options["template"]:
             written = write_template(options["template"])
             console.print(f"{len(written)} files written to {options['template']}.")
