@@ -38,7 +38,7 @@ Contents = dict[str, dict[str, str]]
 # What is bookkeeping of the record, not what it says.
 _NOT_SIGNED = {"recorded_at", "recorded_by_id"}
 # The facts of a lot that someone who signs for it leans on.
-_FACTS: tuple[type[Guarded], ...] = (
+_FACTS: tuple[type[Any], ...] = (
     Checkpoint,
     ConditionCheck,
     LabResult,

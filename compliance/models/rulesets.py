@@ -7,7 +7,7 @@ authority's own text comes first.
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 
@@ -189,7 +189,7 @@ class Binding(Record):
     since = models.DateField()
     until = models.DateField(null=True, blank=True)
 
-    objects = BindingQuerySet.as_manager()
+    objects: ClassVar = BindingQuerySet.as_manager()
 
     class Meta:
         ordering = ["id"]
