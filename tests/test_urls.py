@@ -1,0 +1,264 @@
+"""Every address, opened by everyone, against a table of who may.
+
+An address without a row here fails the test: say first who may open it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import get_resolver, reverse
+
+from brewlog.entries import ENTRIES
+from brewlog.models import User
+from brewlog.verify import recorded_models
+from tests import factories
+
+WHO = ("stranger", "guest", "inspector", "operator", "reviewer", "manager")
+
+# What each of WHO is answered. A stranger is sent to log in; a guest has no role.
+ANYONE = (200, 200, 200, 200, 200, 200)
+READERS = (302, 403, 200, 200, 200, 200)
+RECORDERS = (302, 403, 403, 200, 200, 200)
+REVIEWERS = (302, 403, 403, 403, 200, 200)
+MANAGERS = (302, 403, 403, 403, 403, 200)
+# To the list of lots, or to the lot.
+SENT_ON = (302, 403, 302, 302, 302, 302)
+# Only sent, never opened.
+POST_ONLY = (302, 405, 405, 405, 405, 405)
+
+
+class World:
+    """One of each thing an address can name."""
+
+    def __init__(self, manager: User) -> None:
+        self.manager = manager
+        factories.brewery(manager)
+        self.tea = factories.ingredient_lot(
+            manager, certificate=ContentFile(b"%PDF-1.4\n", name="certificate.pdf")
+        )
+        self.batch = factories.batch(manager)
+        self.bottles = factories.bottles(manager, batch=self.batch, drawn="33 L")
+        self.shipment = factories.shipment(manager, self.bottles)
+        self.instrument = factories.instrument(manager)
+        self.version = factories.recipe_version(manager)
+        self.location = factories.location(manager)
+        self.keg = factories.keg(manager)
+        self.vessel = factories.vessel(manager)
+        self.upload = self._uploaded()
+
+    def _uploaded(self) -> str:
+        """A sheet sent for import and not confirmed: its token."""
+        browser = browser_of(self.manager)
+        sheet = SimpleUploadedFile("Suppliers.csv", b"Name\nHill Farm\n", "text/csv")
+        sent = browser.post(reverse("import"), {"spreadsheets": sheet})
+        return sent.headers["Location"].rstrip("/").rpartition("/")[2]
+
+
+Arguments = Callable[[World], dict[str, Any]]
+
+
+def _nothing(w: World) -> dict[str, Any]:
+    return {}
+
+
+def _download(w: World) -> dict[str, Any]:
+    return {"ending": "csv"}
+
+
+def _bottles(w: World) -> dict[str, Any]:
+    return {"code": w.bottles.code}
+
+
+def _record(w: World) -> dict[str, Any]:
+    return {"model": "shipment", "pk": w.shipment.pk}
+
+
+def _pk(find: Callable[[World], Any]) -> Arguments:
+    return lambda w: {"pk": find(w).pk}
+
+
+def _slug(slug: str) -> Arguments:
+    return lambda w: {"slug": slug}
+
+
+LISTS = (
+    "batch", "bottling", "culture", "brew", "ingredient-lot", "preparation", "lot", "hold", "flag",
+    "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
+    "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
+    "culture-line", "flavour", "format", "person",
+)  # fmt: skip
+
+TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
+    "home": (READERS, _nothing),
+    "login": (ANYONE, _nothing),
+    "logout": (POST_ONLY, _nothing),
+    "records": (READERS, _nothing),
+    "record-detail": (READERS, _record),
+    "record-history": (READERS, _record),
+    "record-void": (RECORDERS, _record),
+    "record-correct": (RECORDERS, _record),
+    "record-file": (
+        READERS,
+        lambda w: {"model": "ingredientlot", "pk": w.tea.pk, "field": "certificate"},
+    ),
+    "entry-index": (RECORDERS, _nothing),
+    "calculations": (READERS, _nothing),
+    "calculation": (READERS, _slug("hydrometer")),
+    "import": (MANAGERS, _nothing),
+    "import-template": (MANAGERS, _nothing),
+    "import-preview": (MANAGERS, lambda w: {"token": w.upload}),
+    "lot-find": (SENT_ON, _nothing),
+    "lot-detail": (READERS, _bottles),
+    "lot-trace": (READERS, _bottles),
+    "lot-recall": (READERS, _bottles),
+    "lot-sheet-pdf": (READERS, _bottles),
+    "lot-trace-pdf": (READERS, _bottles),
+    "lot-labels-pdf": (RECORDERS, _bottles),
+    "person-detail": (READERS, _pk(lambda w: w.manager)),
+    "ingredient-detail": (READERS, _pk(lambda w: w.tea.ingredient)),
+    "supplier-detail": (READERS, _pk(lambda w: w.tea.supplier)),
+    "recipe-detail": (READERS, _pk(lambda w: w.version.recipe)),
+    "vessel-detail": (READERS, _pk(lambda w: w.vessel)),
+    "instrument-detail": (READERS, _pk(lambda w: w.instrument)),
+    "customer-detail": (READERS, _pk(lambda w: w.shipment.customer)),
+    "shipment-detail": (READERS, _pk(lambda w: w.shipment)),
+    "location-detail": (READERS, _pk(lambda w: w.location)),
+    "keg-detail": (READERS, _pk(lambda w: w.keg)),
+    "culture-line-detail": (
+        READERS,
+        _pk(lambda w: w.batch.uses_in.get(purpose="starter").source.detail.line),
+    ),
+    "flavour-detail": (READERS, _pk(lambda w: w.bottles.flavour)),
+    "format-detail": (READERS, _pk(lambda w: w.bottles.format)),
+    **{f"{noun}-list": (READERS, _nothing) for noun in LISTS},
+    **{f"{noun}-download": (READERS, _download) for noun in LISTS},
+}
+
+# `entry` is one address for every verb: who may, verb by verb.
+ENTRY_TABLE: dict[str, tuple[int, ...]] = {
+    **dict.fromkeys(
+        (
+            "supplier", "ingredient", "receive", "accept", "reject", "prepare", "culture-line",
+            "buy-culture", "feed", "pool", "keep-back", "split-backup", "retire", "vessel", "brew",
+            "brew-volume", "batch", "fill", "pitch", "step", "transfer", "use", "instrument",
+            "calibrate", "calibration-point", "reading", "condition", "lab-result",
+            "alcohol-estimate", "flavour", "bottle", "bottle-one", "line-clearance", "breakage",
+            "bottle-wash", "keep-bottles", "pull-bottles", "location", "move", "customer", "ship",
+            "shipment-line", "take-back", "adjust", "count", "keg", "keg-event",
+        ),
+        RECORDERS,
+    ),
+    **dict.fromkeys(("hold", "lift", "settle"), REVIEWERS),
+    **dict.fromkeys(
+        (
+            "recipe", "recipe-version", "approve", "format", "person", "role", "deactivate",
+            "reactivate", "brewery",
+        ),
+        MANAGERS,
+    ),
+    # One's own units are nobody's record.
+    "units": READERS,
+}  # fmt: skip
+
+
+def browser_of(person: User | None) -> Client:
+    browser = Client()
+    if person is not None:
+        browser.force_login(person)
+    return browser
+
+
+@pytest.fixture
+def world(manager):
+    return World(manager)
+
+
+@pytest.fixture
+def browsers(manager, reviewer, operator, inspector) -> dict[str, Client]:
+    people = {
+        "stranger": None,
+        "guest": User.objects.create_user("guest"),
+        "inspector": inspector,
+        "operator": operator,
+        "reviewer": reviewer,
+        "manager": manager,
+    }
+    return {who: browser_of(people[who]) for who in WHO}
+
+
+def addresses(world: World) -> Iterator[tuple[str, str, tuple[int, ...]]]:
+    """Name, address and expected answers of everything there is."""
+    for name, (expected, arguments) in TABLE.items():
+        yield name, reverse(name, kwargs=arguments(world)), expected
+    for slug, expected in ENTRY_TABLE.items():
+        yield f"entry {slug}", reverse("entry", kwargs={"slug": slug}), expected
+
+
+def names_of(patterns: list[Any]) -> Iterator[str]:
+    for pattern in patterns:
+        if hasattr(pattern, "url_patterns"):
+            yield from names_of(pattern.url_patterns)
+        else:
+            yield pattern.name
+
+
+def test_every_address_has_its_row():
+    assert set(names_of(get_resolver().url_patterns)) == {*TABLE, "entry"}
+
+
+def test_every_verb_has_its_row():
+    assert {entry.slug for entry in ENTRIES} == set(ENTRY_TABLE)
+
+
+@pytest.mark.parametrize("who", WHO)
+def test_everyone_opens_what_they_may_and_nothing_else(world, browsers, who):
+    wrong = {}
+    for name, address, expected in addresses(world):
+        answer = browsers[who].get(address)
+        if answer.status_code != expected[WHO.index(who)]:
+            wrong[name] = answer.status_code
+        elif answer.status_code == 302 and who == "stranger":
+            assert answer.headers["Location"] == f"{reverse('login')}?next={address}"
+        if answer.streaming:
+            answer.getvalue()  # read to its end, which closes the file
+    assert wrong == {}
+
+
+def count_of_records() -> dict[str, int]:
+    counts = {model.__name__: model._default_manager.count() for model in recorded_models()}
+    counts["User"] = User.objects.count()
+    return counts
+
+
+@pytest.mark.parametrize("who", ["stranger", "guest", "inspector"])
+def test_who_may_not_write_writes_nothing_by_sending_either(world, browsers, who):
+    before = count_of_records()
+    for name, address, _ in addresses(world):
+        if name in {"login", "logout", "entry units"}:
+            continue
+        answer = browsers[who].post(address, {"reason": "because", "when": "now"})
+        refused = {302} if who == "stranger" else {403, 405}
+        assert answer.status_code in refused, name
+    assert count_of_records() == before
+    assert not any(
+        model._default_manager.filter(voided_at__isnull=False).exists()
+        for model in recorded_models()
+    )
+
+
+def test_a_page_that_is_not_there_is_not_found_only_for_who_may_read(browsers):
+    for address in ("/nothing/", "/lots/NONE/", "/records/shipment/0/", "/record/nothing/"):
+        assert browsers["manager"].get(address).status_code == 404
+    assert browsers["stranger"].get("/lots/NONE/").status_code == 302
+    assert browsers["guest"].get("/lots/NONE/").status_code == 403
+
+
+def test_there_is_no_back_door_for_editing_rows():
+    assert not apps.is_installed("django.contrib.admin")
