@@ -126,11 +126,16 @@ def _customers(packet: RecallPacket) -> Flowable:
     ]
     rows = []
     for each in packet.recipients:
-        rows.append(Row((each.name, *[""] * 5), (f"{each.kind}; {each.reach}",), is_bold=True))
-        for lot in each.lots:
+        contact = f"{each.kind}; {each.reach}"
+        if not each.lots:
+            rows.append(Row((each.name, *[""] * 5), (contact,)))
+        for number, lot in enumerate(each.lots):
             when = lot.first if lot.first == lot.last else f"{lot.first} to {lot.last}"
-            cells = ("", lot.code, lot.quantity_text, lot.returned or "", when, lot.shipments)
-            rows.append(Row(cells, (BEFORE,) if lot.drawn_before else ()))
+            cells = (lot.code, lot.quantity_text, lot.returned or "", when, lot.shipments)
+            below = [contact] if number == 0 else []
+            below += [BEFORE] if lot.drawn_before else []
+            # The name stands in every row: a group may go on over the page.
+            rows.append(Row((each.name, *cells), below))
     return table(columns, rows, "Nothing made from it has been shipped.")
 
 

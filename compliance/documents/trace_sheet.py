@@ -145,11 +145,14 @@ def customer_table(customers: tuple[TraceCustomer, ...], none: str) -> Flowable:
     ]
     rows = []
     for customer in customers:
-        rows.append(Row((customer.name, "", "", "", "", ""), (customer.contact,), is_bold=True))
-        for lot in customer.lots:
-            mark = (BEFORE,) if lot.drawn_before else ()
-            cells = ("", lot.code, lot.quantity, lot.returned, lot.dates, lot.shipments)
-            rows.append(Row(cells, mark))
+        if not customer.lots:
+            rows.append(Row((customer.name, "", "", "", "", ""), (customer.contact,)))
+        for number, lot in enumerate(customer.lots):
+            below = [customer.contact] if number == 0 else []
+            below += [BEFORE] if lot.drawn_before else []
+            # The name stands in every row: a group may go on over the page.
+            cells = (lot.code, lot.quantity, lot.returned, lot.dates, lot.shipments)
+            rows.append(Row((customer.name, *cells), below))
     return table(columns, rows, none)
 
 

@@ -26,8 +26,8 @@ def test_forward_sheet_names_lots_amounts_and_customers(story):
         # 6 L of starter in 60 L, 50 L of it in 150 bottles: 5 L, a thirtieth of a litre each.
         "L26071A Ginger, 330 mL swing-top 2026-03-12 10:00 150 5 L (33.33 mL in each) 2",
         "96 shipped, 2 gone otherwise, 52 on hand",
-        "Café Ñandú Inés Q.; 555-0117; cafe@example.org; Quay 3, Saltmarsh",
-        "L26071A 96 2026-03-16 07:00 D-118",
+        "Café Ñandú L26071A 96 2026-03-16 07:00 D-118",
+        "Inés Q.; 555-0117; cafe@example.org; Quay 3, Saltmarsh",
     ):
         assert part in words
 
