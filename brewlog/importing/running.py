@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from brewlog.domain.imports import remember_rows
+from brewlog.domain.looking import look_at
 from brewlog.importing.lookups import Lookups
 from brewlog.importing.planning import Plan
 from brewlog.importing.problems import Conflict, Problem
@@ -53,6 +54,8 @@ class Outcome:
     problems: list[Problem] = field(default_factory=list)
     conflicts: list[Conflict] = field(default_factory=list)
     saved: bool = False
+    # What came of looking at all lots afterwards, in words.
+    seen: list[str] = field(default_factory=list)
 
     @property
     def new(self) -> int:
@@ -95,6 +98,7 @@ def import_source(
             if dry_run or not run.outcome.is_sound(leave_changed):
                 raise _NothingIsKeptError
             run.remember()
+            run.outcome.seen = look_at(actor, None)
     except _NothingIsKeptError:
         return run.outcome
     run.outcome.saved = True

@@ -10,6 +10,7 @@ from django.forms import BoundField, CheckboxInput, FileInput, Select, Textarea
 from django.urls import NoReverseMatch, reverse
 from django.utils.safestring import SafeString
 
+from brewlog.views.panels import NAV_LINKS, NavLink
 from brewlog.views.reader import Reader, reader_of
 
 register = template.Library()
@@ -66,6 +67,12 @@ def control(field: BoundField, datalist: str = "") -> SafeString:
     if field.field.required and control_kind(field) != "check":
         attrs["aria-required"] = "true"
     return field.as_widget(attrs=attrs)
+
+
+@register.simple_tag
+def further_nav() -> list[NavLink]:
+    """Links that other apps put at the head of every page."""
+    return NAV_LINKS
 
 
 @register.simple_tag

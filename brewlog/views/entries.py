@@ -13,9 +13,11 @@ from django.shortcuts import redirect, render
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_safe
 
-from brewlog.entries import BY_SLUG, ENTRIES
+from brewlog.domain.looking import look_at, lots_touched
+from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
 from brewlog.models import ReviewFlag
@@ -24,6 +26,7 @@ from brewlog.views.access import require
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page
 from brewlog.views.links import url_of
 from brewlog.views.offers import offers_for
+from brewlog.views.panels import entry_panel
 from brewlog.views.reader import reader_of
 from brewlog.views.submissions import (
     Sending,
@@ -32,13 +35,13 @@ from brewlog.views.submissions import (
     remember,
     sending_of,
 )
-from brewlog.views.work import NOT_LISTED, WORK, WorkGroup
+from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
 
 
 @require_safe
 def entry_index(request: BreweryRequest) -> HttpResponse:
     """Everything this person may record, in the order of the work."""
-    listed = [entry for entry in ENTRIES if entry.slug not in NOT_LISTED]
+    listed = [entry for entry in (*ENTRIES, *FURTHER_ENTRIES) if entry.slug not in NOT_LISTED]
     allowed = [entry for entry in listed if request.user.has_perm(entry.permission)]
     if not allowed:
         raise PermissionDenied("Your role reads the records and does not write them.")
@@ -49,7 +52,8 @@ def entry_index(request: BreweryRequest) -> HttpResponse:
 def _grouped(entries: list[Entry]) -> list[tuple[WorkGroup, list[Entry]]]:
     by_slug = {entry.slug: entry for entry in entries}
     groups = [
-        (group, [by_slug.pop(slug) for slug in group.slugs if slug in by_slug]) for group in WORK
+        (group, [by_slug.pop(slug) for slug in group.slugs if slug in by_slug])
+        for group in (*WORK, *FURTHER_WORK)
     ]
     if by_slug:
         groups.append((WorkGroup("Other entries"), list(by_slug.values())))
@@ -57,6 +61,7 @@ def _grouped(entries: list[Entry]) -> list[tuple[WorkGroup, list[Entry]]]:
 
 
 @never_cache
+@sensitive_post_parameters("password")
 def entry(request: BreweryRequest, slug: str) -> HttpResponse:
     """One verb: its form, and what happens when it is sent."""
     found = BY_SLUG.get(slug)
@@ -80,6 +85,7 @@ def _show(request: BreweryRequest, page: EntryPage, token: str | None = None) ->
         "entry": page.entry,
         "token": token or new_token(),
         "offers": offers_for(page.all_forms, reader_of(request)),
+        "panel": entry_panel(request, page.entry.slug, page.form),
     }
     return render(request, "brewlog/entry.html", context)
 
@@ -104,14 +110,18 @@ def _carry_out(request: BreweryRequest, page: EntryPage) -> HttpResponse:
 
 def _record(request: BreweryRequest, page: EntryPage, sending: Sending) -> HttpResponse:
     newest = ReviewFlag.objects.order_by("-id").values_list("id", flat=True).first() or 0
-    result = page.entry.verb(actor=request.user, **page.arguments())
+    arguments = page.arguments()
+    result = page.entry.verb(actor=request.user, **arguments)
     records = result if isinstance(result, list | tuple) else [result]
+    seen = look_at(request.user, lots_touched([*arguments.values(), *records]))
     address = url_of(records[0])
     remember(sending, request.user, address)
     raised = list(ReviewFlag.objects.filter(id__gt=newest).select_related("lot").order_by("id"))
     messages.success(request, _done_message(page.entry, records))
     if raised:
         messages.warning(request, _flag_message(raised))
+    for words in seen:
+        messages.error(request, words)
     return redirect(address)
 
 

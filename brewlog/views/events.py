@@ -6,12 +6,11 @@ from collections.abc import Callable
 from typing import Any
 
 from django.db import models
-from django.db.models import QuerySet
-from django.urls import reverse
 
 from brewlog.models import Calibration, LotKind, RecipeVersion
+from brewlog.models.base import RecordQuerySet
 from brewlog.views.details import Section
-from brewlog.views.links import kind_and_key
+from brewlog.views.links import entry_url
 from brewlog.views.lists import Column, Linked, Word, choice, get, link
 from brewlog.views.offers import DESCRIBED
 from brewlog.views.reader import Amount, Celsius
@@ -22,7 +21,7 @@ class RecordLink(Linked):
 
     @property
     def url(self) -> str:
-        return reverse("record-detail", args=kind_and_key(self.record))
+        return entry_url(self.record)
 
 
 def when_of(event: Any) -> RecordLink:
@@ -209,7 +208,7 @@ def _happened(event: Any) -> Any:
     return (event.happened_at, event.pk)
 
 
-def with_voided(rows: QuerySet, order: Callable[[Any], Any]) -> list[Any]:
+def with_voided(rows: RecordQuerySet, order: Callable[[Any], Any]) -> list[Any]:
     """The rows, voided ones too, each part read from its own index."""
     voided = rows.filter(voided_at__isnull=False).order_by()
     return sorted([*rows.live().order_by(), *voided], key=order)

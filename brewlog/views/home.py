@@ -35,6 +35,7 @@ from brewlog.views.details import Section, tables_of
 from brewlog.views.lists import Column, Linked, Listing, get, link
 from brewlog.views.nouns import LISTINGS
 from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
+from brewlog.views.panels import home_panels
 from brewlog.views.reader import reader_of
 from brewlog.views.standing import mark_kept_back
 
@@ -163,6 +164,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "buttons": _allowed(request, COMMONEST),
         "steps": steps,
         "is_new": any(not step["done"] for step in steps[:2]),
+        "panels": home_panels(request),
         "tables": tables_of(_SECTIONS, None, reader_of(request)),
     }
     return render(request, "brewlog/home.html", context)

@@ -23,6 +23,7 @@ _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # A page of more mistakes than this helps nobody; the rest shows once these are mended.
 _MOST_SHOWN = 500
 _MOST_NAMED = 3
+_MOST_SAID = 10
 
 
 @never_cache
@@ -71,6 +72,10 @@ def import_preview(request: HttpRequest, token: str) -> HttpResponse:
         return _show(request, describe(outcome), status=422)
     keeping.forget(token)
     messages.success(request, _thanks(outcome))
+    for words in outcome.seen[:_MOST_SAID]:
+        messages.error(request, words)
+    if len(outcome.seen) > _MOST_SAID:
+        messages.error(request, f"And {len(outcome.seen) - _MOST_SAID} more, under holds.")
     return redirect("records")
 
 

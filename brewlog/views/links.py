@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import urlencode
 
@@ -43,6 +44,8 @@ DETAIL_NOUN: dict[type[models.Model], str] = {
     User: "person",
     Vessel: "vessel",
 }
+# Pages that other apps have for records: they add them when they are loaded.
+FURTHER_PAGES: dict[type[models.Model], Callable[[Any], str]] = {}
 # The link to what an event is about, the first that is there.
 _OWNER_FIELDS = ("into", "lot", "instrument", "keg", "shipment", "recipe", "version", "location")
 
@@ -56,7 +59,7 @@ def lot_url(code: str, page: str = "lot-detail", **query: Any) -> str:
 def page_of(record: Any) -> Any:
     """What has the page that shows a record: itself, or what it is about."""
     # The person at hand comes wrapped: its class tells what it is, its type does not.
-    if isinstance(record, Lot) or record.__class__ in DETAIL_NOUN:
+    if isinstance(record, Lot) or record.__class__ in {*DETAIL_NOUN, *FURTHER_PAGES}:
         return record
     if isinstance(record, RoleChange):
         return record.person
@@ -74,9 +77,17 @@ def url_of(record: Any) -> str:
     found = page_of(record)
     if isinstance(found, Lot):
         return lot_url(found.code, entry=found.pk) if found.is_void else lot_url(found.code)
+    if found.__class__ in FURTHER_PAGES:
+        return FURTHER_PAGES[found.__class__](found)
     if found.__class__ in DETAIL_NOUN:
         return reverse(f"{DETAIL_NOUN[found.__class__]}-detail", args=[found.pk])
     return reverse("record-detail", args=kind_and_key(found))
+
+
+def entry_url(record: models.Model) -> str:
+    """The page of the entry itself, where it is corrected, voided and has its history."""
+    further = FURTHER_PAGES.get(record.__class__)
+    return further(record) if further else reverse("record-detail", args=kind_and_key(record))
 
 
 def kind_and_key(record: models.Model) -> tuple[str, int]:

@@ -21,6 +21,7 @@ from brewlog.views.facts import Fact, facts_of
 from brewlog.views.links import kind_and_key, lot_url
 from brewlog.views.lists import Word
 from brewlog.views.offers import DESCRIBED
+from brewlog.views.panels import lot_panels
 from brewlog.views.reader import Amount, reader_of
 from brewlog.views.standing import stage
 from brewlog.views.work import NEXT_FOR_LOTS
@@ -111,6 +112,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
     detail = lot.detail
     balance = mass_balance(lot)
     kept_back = blocks(lot)
+    panels = [] if lot.is_void else lot_panels(request, lot)
     kind, key = kind_and_key(lot)
     context = {
         "here": "records",
@@ -120,7 +122,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "list_noun": LIST_NOUN[LotKind(lot.kind)],
         "list_title": PLURALS[LotKind(lot.kind)],
         "begun": BEGUN[LotKind(lot.kind)],
-        "words": _words(lot, balance, bool(kept_back)),
+        "words": [*_words(lot, balance, bool(kept_back)), *(w for p in panels for w in p.words)],
         "blocks": kept_back,
         "balance": balance,
         "balance_rows": balance_rows(balance),
@@ -130,6 +132,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "papers": paper_links(lot),
         "record_key": (kind, key),
         "namesakes": _namesakes(lot),
+        "panels": panels,
     }
     return render(request, "brewlog/lot.html", context)
 

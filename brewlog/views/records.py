@@ -16,12 +16,14 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from brewlog.domain import lots
+from brewlog.domain.looking import look_at, lots_touched
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import NoteField
 from brewlog.forms.uploads import KINDS, ending_of
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.models.base import Guarded
+from brewlog.recording import recording
 from brewlog.views.access import READ, RECORD, needs, require
 from brewlog.views.corrections import (
     CORRECTABLE,
@@ -41,14 +43,11 @@ from brewlog.views.work import NEXT_FOR_RECORDS
 
 
 def _model(name: str) -> type[models.Model]:
-    """The record model of that name. Raises `Http404` for what is no record."""
-    try:
-        model = apps.get_model("brewlog", name)
-    except LookupError:
-        raise Http404(f"There are no records called '{name}'.") from None
-    if not issubclass(model, Guarded) or model is Lot:
-        raise Http404(f"There are no records called '{name}'.")
-    return model
+    """The record model of that name, of any app. Raises `Http404` for what is no record."""
+    for model in apps.get_models():
+        if model._meta.model_name == name and issubclass(model, Guarded) and model is not Lot:
+            return model
+    raise Http404(f"There are no records called '{name}'.")
 
 
 def _record(model_name: str, pk: int) -> Any:
@@ -108,11 +107,14 @@ def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     form = VoidForm(request.POST or None, actor=request.user, brewery=request.brewery)
     if request.method == "POST" and form.is_valid():
         try:
-            lots.void(actor=request.user, record=record, reason=form.cleaned_data["reason"])
+            with recording(request.user):
+                lots.void(actor=request.user, record=record, reason=form.cleaned_data["reason"])
+                seen = look_at(request.user, lots_touched([record]))
         except ValidationError as error:
             _refuse(form, error)
         else:
             messages.success(request, f"Voided: {record}. It stays visible, struck through.")
+            _say(request, seen)
             return redirect(url_of(_record(model, pk)))
     context = {**_context(record), "form": form, "problems": form_problems(form)}
     return render(request, "brewlog/record_void.html", context | {"facts": facts_of(record)})
@@ -132,16 +134,25 @@ def record_correct(request: BreweryRequest, model: str, pk: int) -> HttpResponse
         try:
             if not changes:
                 raise ValidationError("Nothing is different from what was written. Change it here.")
-            lots.correct(
-                actor=request.user, record=record, reason=form.cleaned_data["reason"], **changes
-            )
+            with recording(request.user):
+                lots.correct(
+                    actor=request.user, record=record, reason=form.cleaned_data["reason"], **changes
+                )
+                seen = look_at(request.user, lots_touched([record]))
         except ValidationError as error:
             _refuse(form, error)
         else:
             messages.success(request, f"Corrected: {record}. Its history has the version before.")
+            _say(request, seen)
             return redirect(url_of(record))
     context = {**_context(record), "form": form, "problems": form_problems(form)}
     return render(request, "brewlog/record_correct.html", context)
+
+
+def _say(request: BreweryRequest, seen: list[str]) -> None:
+    """What came of looking at the lots again."""
+    for words in seen:
+        messages.error(request, words)
 
 
 def _refuse(form: forms.Form, error: ValidationError) -> None:

@@ -15,7 +15,8 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import SubmittedForm, User
 
 TOKEN_FIELD = "form_token"
-_NOT_TYPED = {"csrfmiddlewaretoken", TOKEN_FIELD}
+# A password is never kept, not even digested.
+_NOT_DIGESTED = {"csrfmiddlewaretoken", TOKEN_FIELD, "password"}
 
 
 def new_token() -> str:
@@ -35,7 +36,7 @@ def sending_of(request: BreweryRequest) -> Sending:
     """What was sent. A form without a token (a page of long ago) gets a new one."""
     digest = hashlib.sha256(f"{request.user.pk} {request.path}".encode())
     for name in sorted(request.POST):
-        if name not in _NOT_TYPED:
+        if name not in _NOT_DIGESTED:
             digest.update(repr((name, request.POST.getlist(name))).encode())
     for name in sorted(request.FILES):
         file: Any = request.FILES[name]

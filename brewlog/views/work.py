@@ -62,6 +62,8 @@ WORK = (
     ),
     WorkGroup("People and the brewery", ("person", "role", "deactivate", "reactivate", "brewery")),
 )
+# Groups of other apps, which add them when they are loaded.
+FURTHER_WORK: list[WorkGroup] = []
 # Reached from elsewhere: not work to be recorded.
 NOT_LISTED = {"units"}
 

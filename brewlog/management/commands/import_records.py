@@ -125,6 +125,8 @@ def show(console: Console, outcome: Outcome, *, dry_run: bool) -> None:
         console.print(f"{outcome.leaning} rows not looked at: they lean on a row with a mistake.")
     if outcome.saved:
         console.print(f"Saved: {outcome.new} rows.")
+        for words in outcome.seen:
+            console.print(words)
     elif dry_run:
         console.print("Checked only: nothing was saved.")
     else:
