@@ -241,7 +241,7 @@ def listing_page(request: HttpRequest, listing: Listing) -> HttpResponse:
 
 
 def _query(request: HttpRequest) -> dict[str, str]:
-    return {name: value for name, value in request.GET.items() if value}
+    return {name: str(value) for name, value in request.GET.items() if value}
 
 
 def _start(request: HttpRequest, listing: Listing) -> Any:

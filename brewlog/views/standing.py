@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from brewlog.domain.lots import hold_reach
 from brewlog.models import Batch, CultureLot, Hold, IngredientLot, Lot
 from brewlog.trace import descendant_ids
 from brewlog.views.lists import Word
@@ -27,14 +28,24 @@ class KeptBack:
 
 
 def kept_back() -> KeptBack:
-    """The holds nobody has lifted, and all they reach: two queries, one where none is open."""
+    """The holds nobody has lifted and all they reach, short of where they were ended.
+
+    One query where none is open. Holds that were ended at some lot are few, and asked one
+    by one.
+    """
     held: dict[int, list[str]] = {}
-    flowing = set()
-    for hold in Hold.objects.live().filter(lifted_at__isnull=True).order_by("id"):
-        held.setdefault(hold.lot_id, []).append(hold.get_cause_display())
-        if hold.flows:
+    reached: set[int] = set()
+    flowing: set[int] = set()
+    open_holds = Hold.objects.live().filter(lifted_at__isnull=True).order_by("id")
+    for hold in open_holds.prefetch_related("ends"):
+        ended = {end.lot_id for end in hold.ends.all() if not end.is_void}
+        if hold.lot_id not in ended:
+            held.setdefault(hold.lot_id, []).append(hold.get_cause_display())
+        if hold.flows and ended:
+            reached |= hold_reach(hold)
+        elif hold.flows:
             flowing.add(hold.lot_id)
-    return KeptBack(held, descendant_ids(flowing) if flowing else set())
+    return KeptBack(held, reached | (descendant_ids(flowing) if flowing else set()))
 
 
 def mark_kept_back(lots: Sequence[Any]) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
@@ -16,6 +16,7 @@ from django.views.decorators.http import require_safe
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import WhenField
 from brewlog.ledger import ids_in
+from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot, LotKind, StockAdjustment
 from brewlog.recording import reading
 from brewlog.trace import (
@@ -193,7 +194,7 @@ def earlier_words(each: ScopeLot, reader: Reader) -> SafeString | str:
 
 @require_safe
 @needs(READ)
-def lot_trace(request: HttpRequest, code: str) -> HttpResponse:
+def lot_trace(request: BreweryRequest, code: str) -> HttpResponse:
     """Everything a lot was made from, and everything made from it, with amounts and times."""
     lot = find_lot(request, code)
     if lot is None:
@@ -203,7 +204,8 @@ def lot_trace(request: HttpRequest, code: str) -> HttpResponse:
     with reading():
         went, made_of = where_it_went(lot), composition(lot)
         ahead, back = _by_kind(scope(lot).lots, most), _by_kind(backward(lot).lots, most)
-        shown = [each.facts.lot_id for _, _, rows in [*ahead, *back] for each in rows]
+        shown = [each.facts.lot_id for _, _, rows in ahead for each in rows]
+        shown += [each.facts.lot_id for _, _, rows in back for each in rows]
         words = _descriptions([lot.pk, *shown])
     forward = _forward(ahead, went, words, reader)
     backward_groups = _backward(back, made_of, words, reader)
@@ -236,7 +238,7 @@ def _sinks(went: WhereItWent, reader: Reader) -> list[tuple[str, str]]:
 
 @require_safe
 @needs(READ)
-def lot_recall(request: HttpRequest, code: str) -> HttpResponse:
+def lot_recall(request: BreweryRequest, code: str) -> HttpResponse:
     """Which bottles hold something of a lot, how many, and who has them."""
     lot = find_lot(request, code)
     if lot is None:

@@ -83,7 +83,7 @@ class _Reader(HTMLParser):
             name, start = self.area
             self.page.fields[name] = "".join(self.words[start:]).removeprefix("\n")
             self.area = None
-        if tag in {"td", "th", "dt", "dd", "li", "p", "h1", "h2", "h3", "label", "a"}:
+        if tag in {"td", "th", "dt", "dd", "li", "p", "h1", "h2", "h3", "label"}:
             self.words.append(" ")
 
     def handle_data(self, data: str) -> None:

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from brewlog.domain import checkpoints, lots, registers, shipping, stock
+from brewlog.domain import checkpoints, holds, lots, registers, shipping, stock
 from brewlog.domain import ingredients as ingredients_domain
 from brewlog.views.nouns import LISTINGS
 from tests import factories as make
@@ -245,6 +245,21 @@ def test_what_a_hold_reaches_is_marked_in_the_lists(browse, operator, reviewer, 
 
     assert batches == {batch.code: "kept back with its source", free.code: "fermenting"}
     assert starters[starter.code] == "held: mould or foreign growth"
+
+
+def test_a_hold_ended_at_one_lot_no_longer_marks_it(browse, operator, reviewer, manager):
+    starter = make.culture(manager)
+    batch = make.batch(manager, starter=starter)
+    freed, still = (make.bottles(manager, 10, batch, "4 L") for _ in range(2))
+    hold = make.hold(reviewer, starter, "mould", why="green spots")
+    holds.end_hold_at(actor=reviewer, hold=hold, lot=freed, reason="drawn before")
+
+    page = browse(operator).open(reverse("bottling-list"))
+
+    assert {row[0]: row[3] for row in page.rows[1:]} == {
+        freed.code: "on hand",
+        still.code: "kept back with its source",
+    }
 
 
 def test_lists_are_for_those_who_may_read(browse, operator, db):

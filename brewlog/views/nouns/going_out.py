@@ -102,6 +102,7 @@ CUSTOMERS = Listing(
     start="customer",
     empty="Who receives shipments, and how to reach them if something must come back.",
 )
+_KEG_WORDS = dict(KegEvent.Kind.choices)
 KEGS = Listing(
     noun="keg",
     path="kegs",
@@ -132,7 +133,6 @@ KEGS = Listing(
     start="keg",
     empty="Each keg by its serial number: cleaned, filled, out and back.",
 )
-_KEG_WORDS = dict(KegEvent.Kind.choices)
 
 
 def _last_keg_event(field: str) -> QuerySet:
