@@ -220,6 +220,16 @@ LOT_SECTIONS = (
         HOLD_COLUMNS,
         lambda lot: lot.holds.select_related("done_by"),
     ),
+    Section(
+        "Holds ended here",
+        (
+            WHEN,
+            Column("hold", "Hold", lambda end: RecordLink(str(end.hold), end.hold)),
+            Column("why", "Why it may go on", get("note")),
+            BY,
+        ),
+        lambda lot: lot.hold_ends.select_related("hold__lot", "done_by"),
+    ),
     Section("Needs a look", FLAG_COLUMNS, lambda lot: lot.flags.all()),
     Section(
         "What went in",

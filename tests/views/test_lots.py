@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from brewlog.domain import cultures, lots
+from brewlog.domain import cultures, holds, lots
 from brewlog.models import LotKind
 from brewlog.views.work import NEXT_FOR_LOTS
 from tests import factories as make
@@ -141,6 +141,18 @@ def test_a_lot_kept_back_says_why_and_what_to_do(browse, operator, reviewer, sto
     assert page.links[starter.code] == _page(starter)
 
 
+def test_a_hold_ended_at_a_lot_is_told_there(browse, operator, reviewer, story):
+    starter, _, bottles = story
+    hold = make.hold(reviewer, starter, "mould", why="green spots")
+    holds.end_hold_at(actor=reviewer, hold=hold, lot=bottles, reason="drawn before the mould")
+
+    page = browse(operator).open(_page(bottles))
+
+    assert "Kept back" not in page.text
+    assert "drawn before the mould" in page.text
+    assert page.links[str(hold)] == reverse("record-detail", args=["hold", hold.pk])
+
+
 def test_a_voided_lot_stays_visible_beside_the_one_that_took_its_code(browse, operator, manager):
     wrong = make.ingredient_lot(manager, code="TW-1")
     lots.void(actor=manager, record=wrong, reason="typed twice")
@@ -213,4 +225,4 @@ def test_a_page_asks_as_much_for_thirty_readings_as_for_one(browse, operator, ma
             client.get(_page(batch))
         counted.append(len(queries))
 
-    assert counted == [28, 28]
+    assert counted == [29, 29]
