@@ -8,7 +8,7 @@ from compliance.models.deviations import (
     MarketDecision,
 )
 from compliance.models.logs import Complaint, LogEntry
-from compliance.models.plans import HazardPlan, PlanStep, PlanVersion
+from compliance.models.plans import HazardPlan, PlanStep, PlanVersion, Reanalysis
 from compliance.models.policy import Policy, policy
 from compliance.models.reviews import Release, Review
 from compliance.models.rulesets import Binding, Limit, LimitKind, RuleSet, Waiver
@@ -29,6 +29,7 @@ __all__ = [
     "PlanStep",
     "PlanVersion",
     "Policy",
+    "Reanalysis",
     "Release",
     "Review",
     "RuleSet",

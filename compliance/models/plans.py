@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from brewlog.models.base import Record, Register
+from brewlog.models.base import Event, Record, Register
 from compliance.models.rulesets import Limit
 from compliance.models.signatures import Signature
 
@@ -91,3 +91,21 @@ class PlanStep(Record):
 
     def __str__(self) -> str:
         return f"{self.order}. {self.step}: {self.hazard}"
+
+
+class Reanalysis(Event):
+    """The plan was looked at again (21 CFR 117.170, from memory), whether it changed or not."""
+
+    version = models.ForeignKey(PlanVersion, on_delete=models.PROTECT, related_name="reanalyses")
+    because = models.TextField("why it was looked at again")
+    found = models.TextField("what was looked at, and what was found")
+    signature = models.ForeignKey(
+        Signature, on_delete=models.PROTECT, related_name="reanalyses", editable=False
+    )
+
+    class Meta:
+        verbose_name_plural = "reanalyses"
+        ordering = ["happened_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.version} looked at again"
