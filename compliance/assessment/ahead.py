@@ -34,8 +34,9 @@ from compliance.models import Limit
 
 # How warm a bottle may get where it is sold or left (common practice).
 WARM_C: Measured = (30.0, 1.0)
-# Sugar and alcohol beyond what the calculations hold for are taken as the most they do.
-_MOST_SUGAR = 80.0
+# Sugar and alcohol beyond what the calculations hold for (40 g/L of CO2) are taken as the
+# most they do: far past any limit.
+_MOST_SUGAR = 78.0
 _MOST_ALCOHOL = 20.0
 # No bottle or keg is rated higher, in bar: a larger figure is in another unit.
 _MOST_RATING = 50.0

@@ -77,9 +77,8 @@ class LotRecord:
 
     @property
     def heated(self) -> bool:
-        """Whether it, or what it was drawn from, was heat treated: no live yeast works on."""
-        own = any(step.kind == ProcessStep.Kind.PASTEURISE for step in self.steps)
-        return own or bool(self.kin_heated)
+        """Whether a batch it was drawn from was heat treated: no live yeast works on."""
+        return bool(self.kin_heated)
 
 
 @dataclass(frozen=True)
@@ -112,6 +111,8 @@ class Facts:
 
 
 _NEVER = Course([])
+# A day on which the clocks go back has 25 hours.
+_A_LONG_DAY = dt.timedelta(hours=25)
 
 _DETAILS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
     (LotKind.INGREDIENT, IngredientLot, ("ingredient",)),
@@ -153,14 +154,15 @@ def _details(lots: Iterable[Lot]) -> dict[int, Any]:
 
 def _load_own(records: dict[int, LotRecord]) -> None:
     """What was read, found, seen and done of each lot, and what went into it."""
-    for name, rows in (
+    kinds: tuple[tuple[str, Any], ...] = (
         ("readings", Checkpoint.objects.select_related("instrument")),
         ("labs", LabResult.objects.all()),
         ("estimates", AlcoholEstimate.objects.all()),
         ("checks", ConditionCheck.objects.select_related("done_by")),
         ("steps", ProcessStep.objects.select_related("instrument")),
-    ):
-        live = rows.live().filter(lot__in=ids_in(records))  # type: ignore[attr-defined]
+    )
+    for name, rows in kinds:
+        live = rows.live().filter(lot__in=ids_in(records))
         for row in live.order_by("happened_at", "id"):
             getattr(records[row.lot_id], name).append(row)
     uses = LotUse.objects.live().filter(into__in=ids_in(records)).select_related("source")
@@ -221,7 +223,8 @@ def _cold_readings(cold: list[Stay]) -> dict[int, list[Checkpoint]]:
     rows = Checkpoint.objects.live().filter(
         measurand=Measurand.TEMPERATURE,
         location__in={stay.location.pk for stay in cold if stay.location},
-        happened_at__gte=min(stay.since.at for stay in cold),
+        # One known to the day only is written at its beginning.
+        happened_at__gte=min(stay.since.at for stay in cold) - _A_LONG_DAY,
     )
     if all(stay.until for stay in cold):
         rows = rows.filter(happened_at__lte=max(s.until.ends for s in cold if s.until))
@@ -269,12 +272,11 @@ def _courses(
     records: Iterable[LotRecord], places: dict[int, list[Checkpoint]]
 ) -> dict[int, Course]:
     """The calibrations of every instrument that something was read with."""
-    used = {
-        each.instrument_id
-        for record in records
-        for each in (*record.readings, *record.steps, *record.kin_brix)
-    } | {each.instrument_id for readings in places.values() for each in readings}
-    rows = Calibration.objects.live().filter(instrument__in=ids_in(used - {None}))
+    read: list[Any] = [each for readings in places.values() for each in readings]
+    for record in records:
+        read += (*record.readings, *record.steps, *record.kin_brix)
+    used = {each.instrument_id for each in read if each.instrument_id is not None}
+    rows = Calibration.objects.live().filter(instrument__in=ids_in(used))
     grouped: dict[int, list[Calibration]] = defaultdict(list)
     for row in rows.select_related("instrument").order_by("happened_at", "id"):
         grouped[row.instrument_id].append(row)

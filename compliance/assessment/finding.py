@@ -44,8 +44,9 @@ class Finding:
     probability, and is None where nothing was measured (a reading is missing, mould was
     seen); `uncertainty_source` where the standard uncertainty came from; `evidence` the
     records used, the telling one first; `since` when it last arose, so that what happens
-    again after someone decided is told from what was decided. `verdict` may be milder or graver than the
-    decision's, for a reading in doubt or one that speaks for more than its own time.
+    again after someone decided is told from what was decided. `verdict` may be milder or
+    graver than the decision's, for a reading in doubt or one that speaks for more than its
+    own time.
     """
 
     lot: Lot

@@ -223,8 +223,18 @@ def shown(limit: Limit, value: Decimal) -> str:
 
 
 def worst(judged: Iterable[Judged]) -> Judged:
-    """The one that conforms least: outside before too close, then the least probable."""
-    return min(judged, key=lambda each: (_RANK[each.verdict], each.decision.probability))
+    """The one that conforms least: outside before too close, then the least probable.
+
+    Far outside, where no probability can be told from nothing, the farthest.
+    """
+    return min(
+        judged,
+        key=lambda each: (
+            _RANK[each.verdict],
+            each.decision.probability,
+            each.decision.margin,
+        ),
+    )
 
 
 def still_open(judged: list[Judged]) -> list[Judged]:

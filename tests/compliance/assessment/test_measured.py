@@ -47,9 +47,7 @@ def value(actor, bottles, said: str, sign: str, line: str, measurand: str = "ph"
         (">", "2.5", "2.49", FAILS), (">", "2.5", "2.48", FAILS),
     ],
 )  # fmt: skip
-def test_a_reading_near_the_line_is_judged_by_its_meter(
-    manager, bottles, sign, line, said, found
-):
+def test_a_reading_near_the_line_is_judged_by_its_meter(manager, bottles, sign, line, said, found):
     assert value(manager, bottles, said, sign, line, instrument=helpers.meter(manager)) is found
 
 
@@ -115,7 +113,9 @@ class TestStages:
 
         assert helpers.verdict(bottles) is CLEAR
 
-    @pytest.mark.parametrize(("asked", "found"), [("", FAILS), ("finished", FAILS), ("pitch", CLEAR)])
+    @pytest.mark.parametrize(
+        ("asked", "found"), [("", FAILS), ("finished", FAILS), ("pitch", CLEAR)]
+    )
     def test_a_laboratory_speaks_for_the_finished_drink(self, manager, bottles, asked, found):
         helpers.limit(manager, "value", stage=asked, **UPPER)
         factories.lab_result(manager, bottles, "4.8", when=at(21), measurand="ph")
