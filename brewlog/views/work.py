@@ -109,6 +109,10 @@ _STOCK = (
 )
 
 # The first three stand as buttons, the rest behind "More to record".
+NOT_FIRST_WHEN_KEPT_BACK = {
+    "ship", "bottle", "pitch", "brew", "prepare", "use", "fill", "transfer", "feed", "keep-back",
+    "split-backup",
+}  # fmt: skip
 NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
     LotKind.INGREDIENT: (
         _next("accept", "lot", _awaits),
@@ -168,6 +172,14 @@ NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
         *(each for each in _STOCK if each.slug != "move"),
     ),
 }
+
+
+def next_for_lot(lot: Any, is_kept_back: bool) -> list[Next]:
+    """What can be recorded of a lot; what must not be done with it now comes last."""
+    offered = NEXT_FOR_LOTS[lot.kind]
+    if not is_kept_back:
+        return list(offered)
+    return sorted(offered, key=lambda each: each.slug in NOT_FIRST_WHEN_KEPT_BACK)
 
 
 def _key(record: Any) -> str:
