@@ -55,7 +55,7 @@ def test_what_the_planned_volume_takes_is_on_its_page(browse, operator, manager,
     begin = {"batch": batches.plan_batch, "brew": batches.start_brew}[kind]
     lot = begin(actor=manager, when=at(3), recipe=recipe, planned=quantity("50 L"))
 
-    rows = browse(operator).open(_page(lot)).rows
+    rows = [row[:3] for row in browse(operator).open(_page(lot)).rows]
 
     start = rows.index(["What", "Amount", "Per litre"])
     tea, sugar, _ = (str(line.ingredient) for line in recipe.lines.all())

@@ -1,0 +1,65 @@
+"""Chromium against the running application, as wide as a phone.
+
+Every page opened is watched: a message on the console, a breach of the content policy, a
+file that did not come or a page wider than the screen fails the test at its end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.browser.screen import PHONE, Screen, Watch
+from tests.left_out import chromium
+
+SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic"]
+
+
+@pytest.fixture(scope="module")
+def running_browser() -> Iterator[Browser]:
+    with pytest.MonkeyPatch.context() as patch:
+        # Playwright keeps a loop in this thread while the browser runs, and Django takes
+        # every test for asynchronous code then. Nothing here runs inside that loop.
+        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "yes")
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=chromium(), args=SWITCHES)
+            yield browser
+            browser.close()
+
+
+@pytest.fixture
+def screens(running_browser, live_server, brewery):
+    """`screens(person, scripts=True, scheme="light")`: a phone in somebody's hand; nobody is
+    logged in where no person is named."""
+    contexts = []
+    watch = Watch()
+
+    def screen(person=None, scripts: bool = True, scheme: str = "light") -> Screen:
+        context = running_browser.new_context(
+            base_url=live_server.url,
+            viewport=PHONE,
+            color_scheme=scheme,
+            java_script_enabled=scripts,
+            accept_downloads=True,
+        )
+        context.set_default_timeout(15_000)
+        contexts.append(context)
+        if person is not None:
+            client = Client()
+            client.force_login(person)
+            key = client.cookies[settings.SESSION_COOKIE_NAME].value
+            context.add_cookies(
+                [{"name": settings.SESSION_COOKIE_NAME, "value": key, "url": live_server.url}]
+            )
+        page = context.new_page()
+        watch.over(page)
+        return Screen(page, watch)
+
+    yield screen
+    for context in contexts:
+        context.close()
+    assert watch.found == []
