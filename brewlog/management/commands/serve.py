@@ -61,7 +61,7 @@ class Command(BaseCommand):
     def _bring_up_to_date(self) -> None:
         executor = MigrationExecutor(connection)
         if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-            self.stdout.write("Bringing the database up to date: a minute at the first start.")
+            self.stdout.write("Bringing the database up to date.")
             self.stdout.flush()
             call_command("migrate", interactive=False, verbosity=0)
 
