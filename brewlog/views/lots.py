@@ -15,7 +15,6 @@ from brewlog.ledger import MassBalance, mass_balance
 from brewlog.models import Lot, LotKind, LotUse, StockAdjustment
 from brewlog.trace import generation
 from brewlog.views.access import READ, needs
-from brewlog.views.beside import work_out
 from brewlog.views.details import Link, next_links, tables_of
 from brewlog.views.events import sections_of
 from brewlog.views.facts import Fact, facts_of
@@ -129,7 +128,6 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "balance_rows": balance_rows(balance),
         "facts": _facts(lot),
         "tables": tables_of(sections_of(lot.kind), detail, reader_of(request)),
-        "work_out": work_out(request, lot),
         "next": next_links(request, detail, next_for_lot(detail, bool(kept_back))),
         "papers": paper_links(lot),
         "record_key": (kind, key),

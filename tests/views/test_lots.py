@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from brewlog.domain import batches, cultures, holds, lots
+from brewlog.domain import cultures, holds, lots
 from brewlog.models import LotKind
 from brewlog.views.work import NEXT_FOR_LOTS
 from tests import factories as make
@@ -46,23 +46,6 @@ def test_everything_about_a_batch_is_on_its_page(browse, operator, story):
     readings = [row[1:3] for row in page.rows if row[1:2] == ["pH"]]
     assert readings == [["pH", "3.52"], ["pH", "3.11"]]
     assert "Meter A" in page.links
-
-
-@pytest.mark.parametrize("kind", ["batch", "brew"])
-def test_what_the_planned_volume_takes_is_on_its_page(browse, operator, manager, kind):
-    # Per litre: 5 g of tea, 60 g of sugar, 100 mL of starter, which is not brewed.
-    recipe = make.recipe_version(manager)
-    begin = {"batch": batches.plan_batch, "brew": batches.start_brew}[kind]
-    lot = begin(actor=manager, when=at(3), recipe=recipe, planned=quantity("50 L"))
-
-    rows = [row[:3] for row in browse(operator).open(_page(lot)).rows]
-
-    start = rows.index(["What", "Amount", "Per litre"])
-    tea, sugar, _ = (str(line.ingredient) for line in recipe.lines.all())
-    takes = [[tea, "250 g", "5 g"], [sugar, "3 kg", "60 g"]]
-    if kind == "batch":
-        takes.append(["starter", "5 L", "100 mL"])
-    assert rows[start + 1 :] == takes
 
 
 def test_the_account_of_bottles_closes(browse, operator, story):
