@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 from brewlog.entries import BY_SLUG
 from brewlog.entries.base import Entry
 from brewlog.ledger import with_on_hand
+from brewlog.middleware import BreweryRequest
 from brewlog.models import (
     Batch,
     BottlingLot,
@@ -153,7 +154,7 @@ _SECTIONS = (
 
 @require_safe
 @needs(READ)
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: BreweryRequest) -> HttpResponse:
     """What is open, and the way to what is recorded most."""
     steps = _first_steps(request)
     today = timezone.localdate()
@@ -170,12 +171,12 @@ def home(request: HttpRequest) -> HttpResponse:
     return render(request, "brewlog/home.html", context)
 
 
-def _allowed(request: HttpRequest, slugs: tuple[str, ...]) -> list[Entry]:
+def _allowed(request: BreweryRequest, slugs: tuple[str, ...]) -> list[Entry]:
     found = [BY_SLUG[slug] for slug in slugs if slug in BY_SLUG]
     return [entry for entry in found if request.user.has_perm(entry.permission)]
 
 
-def _first_steps(request: HttpRequest) -> list[dict[str, Any]]:
+def _first_steps(request: BreweryRequest) -> list[dict[str, Any]]:
     """What is still to be set up before the first batch; empty once there is a delivery."""
     if not request.user.has_perm("brewlog.record_production"):
         return []
@@ -189,7 +190,7 @@ def _first_steps(request: HttpRequest) -> list[dict[str, Any]]:
 
 @require_safe
 @needs(READ)
-def records(request: HttpRequest) -> HttpResponse:
+def records(request: BreweryRequest) -> HttpResponse:
     """Every list there is, by group."""
     groups: dict[str, list[Listing]] = {}
     for listing in LISTINGS:

@@ -5,16 +5,18 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_safe
 
 from brewlog.domain.lots import blocks
 from brewlog.ledger import MassBalance, mass_balance
+from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot, LotKind, LotUse, StockAdjustment
 from brewlog.trace import generation
 from brewlog.views.access import READ, needs
+from brewlog.views.beside import work_out
 from brewlog.views.details import Link, next_links, tables_of
 from brewlog.views.events import sections_of
 from brewlog.views.facts import Fact, facts_of
@@ -62,7 +64,7 @@ PLURALS = {
 }
 
 
-def find_lot(request: HttpRequest, code: str) -> Lot | None:
+def find_lot(request: BreweryRequest, code: str) -> Lot | None:
     """The live lot of that code; with `?entry=` the very one, voided or not.
 
     A code only voided lots had leads to the newest of them.
@@ -76,7 +78,7 @@ def find_lot(request: HttpRequest, code: str) -> Lot | None:
     return rows.live().first() or rows.order_by("-id").first()
 
 
-def unknown_lot(request: HttpRequest, code: str) -> HttpResponse:
+def unknown_lot(request: BreweryRequest, code: str) -> HttpResponse:
     """No such code: what is near it."""
     known = list(Lot.objects.live().order_by("-id").values_list("code", flat=True)[:5000])
     by_upper = {each.upper(): each for each in known}
@@ -93,7 +95,7 @@ def unknown_lot(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_safe
 @needs(READ)
-def lot_find(request: HttpRequest) -> HttpResponse:
+def lot_find(request: BreweryRequest) -> HttpResponse:
     """From a code as typed or scanned to its lot."""
     code = " ".join(request.GET.get("code", "").split())
     if not code:
@@ -104,7 +106,7 @@ def lot_find(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @needs(READ)
-def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
+def lot_detail(request: BreweryRequest, code: str) -> HttpResponse:
     """Everything about one lot on one page."""
     lot = find_lot(request, code)
     if lot is None:
@@ -128,6 +130,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "balance_rows": balance_rows(balance),
         "facts": _facts(lot),
         "tables": tables_of(sections_of(lot.kind), detail, reader_of(request)),
+        "work_out": work_out(request, lot),
         "next": next_links(request, detail, next_for_lot(detail, bool(kept_back))),
         "papers": paper_links(lot),
         "record_key": (kind, key),
