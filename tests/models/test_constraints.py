@@ -25,6 +25,7 @@ from brewlog.models import (
     Customer,
     Flavour,
     Format,
+    HoldEnd,
     ImportedRow,
     Ingredient,
     Instrument,
@@ -66,6 +67,7 @@ class World:
         self.shipment = factories.shipment(manager, self.bottles)
         self.keg = factories.keg(manager)
         self.version = factories.recipe_version(manager)
+        self.hold = factories.hold(manager, self.brew, "other")
         self.numbers = iter(range(1000))
 
     def number(self) -> str:
@@ -222,6 +224,11 @@ BROKEN: list[tuple[str, Build, dict[str, Any]]] = [
     ("keg_holds_something", _KEG, {"holds": 0}),
     ("keg_filled_from_a_lot", _keg_event, {"lot": None}),
     ("keg_out_to_a_customer", _keg_sent, {"customer": None}),
+    (
+        "hold_ends_once_at_a_lot",
+        lambda w: HoldEnd(hold=w.hold, lot=w.base, **w.event),
+        {"lot": lambda w: w.base},
+    ),
     (
         "imported_row_once",
         lambda w: ImportedRow(sheet="brews", key=w.number()),
