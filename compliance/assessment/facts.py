@@ -31,6 +31,8 @@ from brewlog.models import (
 from brewlog.trace import generations
 from brewlog.when import Precision, When
 from compliance.assessment.calibrations import Course
+from compliance.decision import meets
+from compliance.models import Limit
 
 
 @dataclass
@@ -104,6 +106,22 @@ class Facts:
     courses: dict[int, Course]
     place_readings: dict[int, list[Checkpoint]]
     sampled: list[Sampled]
+    _past: dict[tuple[int, int], list[Checkpoint]] = field(default_factory=dict)
+
+    def place_readings_past(self, limit: Limit, place_id: int) -> list[Checkpoint]:
+        """A cold place's readings whose bare value is past a limit, in the order of time.
+
+        Kept, as every lot that stood there asks the same.
+        """
+        assert limit.value is not None
+        key = limit.pk, place_id
+        if key not in self._past:
+            self._past[key] = [
+                reading
+                for reading in self.place_readings.get(place_id, ())
+                if not meets(reading.value, limit.sign, limit.value)
+            ]
+        return self._past[key]
 
     def course_of(self, instrument_id: int | None) -> Course:
         """The instrument's calibrations; none for an unknown or never calibrated one."""
@@ -200,7 +218,8 @@ def _load_kin(records: dict[int, LotRecord]) -> None:
     brix = Checkpoint.objects.live().filter(measurand=Measurand.BRIX).select_related("instrument")
     heated = ProcessStep.objects.live().filter(kind=ProcessStep.Kind.PASTEURISE)
     for name, rows in (("kin_labs", labs), ("kin_brix", brix), ("kin_heated", heated)):
-        for row in rows.filter(lot__in=ids_in(of)).order_by("happened_at", "id"):
+        found = rows.filter(lot__in=ids_in(of)).order_by("happened_at", "id") if of else ()
+        for row in found:
             for record in of[row.lot_id]:  # type: ignore[index]
                 getattr(record, name).append(row)
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from brewlog.domain.places import Stay
 from brewlog.models import Checkpoint
+from brewlog.when import When
 from compliance.assessment.facts import Facts, LotRecord
 from compliance.assessment.finding import Finding
 from compliance.assessment.judging import Judged, finding_of, judge_reading
-from compliance.decision import meets
 from compliance.models import Limit
 
 
@@ -20,12 +20,12 @@ def place_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator
     A place that is not kept cold is no matter of this limit: bottles condition warm. A
     reading inside by less than its uncertainty is let be, as a cold store's air swings.
     """
-    assert limit.value is not None
     stood_through = {
         reading.pk: reading
         for stay in record.stays
-        for reading in _read_during(stay, facts)
-        if not meets(reading.value, limit.sign, limit.value)
+        if stay.location is not None
+        for reading in facts.place_readings_past(limit, stay.location.pk)
+        if _may_have_stood(stay, reading.when)
     }
     judged = [_judged(limit, reading, facts) for reading in stood_through.values()]
     found = finding_of(limit, record, judged)
@@ -33,16 +33,10 @@ def place_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator
         yield found
 
 
-def _read_during(stay: Stay, facts: Facts) -> list[Checkpoint]:
-    """The place's readings that may have been taken while the part stood there."""
-    if stay.location is None:
-        return []
-    return [
-        reading
-        for reading in facts.place_readings.get(stay.location.pk, ())
-        if not reading.when.provably_before(stay.since)
-        and not (stay.until and stay.until.provably_before(reading.when))
-    ]
+def _may_have_stood(stay: Stay, when: When) -> bool:
+    """Whether the part cannot be shown to have stood elsewhere at that time."""
+    came_later = when.provably_before(stay.since)
+    return not came_later and not (stay.until and stay.until.provably_before(when))
 
 
 def _judged(limit: Limit, reading: Checkpoint, facts: Facts) -> Judged:

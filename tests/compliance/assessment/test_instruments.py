@@ -7,6 +7,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.conf import settings
 from django.utils import timezone
 
 from brewlog.domain.batches import record_step
@@ -15,8 +16,11 @@ from brewlog.domain.instruments import doubt_about, readings_in_doubt
 from brewlog.domain.lots import void
 from brewlog.models import Calibration
 from brewlog.when import on_day
+from compliance.assessment import assess
 from compliance.assessment.calibrations import Course
 from compliance.decision import Verdict
+from compliance.domain import rulesets
+from compliance.models import Limit
 from tests import factories
 from tests.compliance.assessment import helpers
 
@@ -224,3 +228,19 @@ class TestInstrument:
         assert "send a sample to a laboratory" in found.text
         factories.lab_result(manager, batch, "0.3", when=at(11))
         assert helpers.verdict(batch) is CLEAR
+
+    # Strips show steps of 0.2 to 0.5; a meter of which nothing is known has u = 0.05.
+    @pytest.mark.parametrize(
+        ("kind", "resolution", "found"),
+        [("ph_strip", "0.2", REVIEW), ("ph_strip", "0.5", REVIEW), ("ph_meter", None, CLEAR)],
+    )
+    def test_the_habits_shipped_turn_strips_down_and_meters_not(
+        self, manager, batch, kind, resolution, found
+    ):
+        rulesets.read_rulesets(actor=manager, folder=settings.BASE_DIR / "fixtures" / "rulesets")
+        tool = factories.instrument(manager, kind=kind, resolution=resolution)
+        factories.reading(manager, batch, when=at(10), instrument=tool)
+        strips = Limit.objects.filter(ruleset__key="house-template", key="strips")
+
+        findings = assess([batch], limits=list(strips)).findings
+        assert [each.verdict for each in findings] == ([found] if found else [])
