@@ -6,8 +6,6 @@ class ComplianceConfig(AppConfig):
     verbose_name = "Limits, review and documents"
 
     def ready(self) -> None:
-        from brewlog.domain.lots import FURTHER_BLOCKS
-        from compliance.domain.watch import critical_blocks
+        from compliance.joining import join
 
-        if critical_blocks not in FURTHER_BLOCKS:
-            FURTHER_BLOCKS.append(critical_blocks)
+        join()

@@ -1,12 +1,28 @@
-"""Addresses of the papers. A lot code may hold a stroke, so it is a path."""
+"""Addresses of limits, review, release and papers. A lot code may hold a stroke: it is a path."""
 
 from __future__ import annotations
 
 from django.urls import path
 
-from compliance.views import documents
+from brewlog.views.lists import listing_download, listing_page
+from compliance.views import deviations, documents, findings, holds, releases, reviews, rules
+
+LISTED = {"listing": deviations.DEVIATIONS}
 
 urlpatterns = [
+    path("findings/", findings.findings, name="findings"),
+    path("findings/download.<str:ending>", findings.findings_download, name="findings-download"),
+    path("findings/<int:lot>/<int:limit>/", findings.finding, name="finding-detail"),
+    path("rules/", rules.rules, name="rules"),
+    path("rules/compare/", rules.rules_compare, name="rules-compare"),
+    path("rules/<slug:key>/<str:edition>/", rules.ruleset, name="ruleset-detail"),
+    path("holds/<int:pk>/", holds.hold, name="hold-detail"),
+    path("deviations/", listing_page, LISTED, name="deviation-list"),
+    path("deviations/download.<str:ending>", listing_download, LISTED, name="deviation-download"),
+    path("deviations/<int:pk>/", deviations.deviation, name="deviation-detail"),
+    path("reviews/", reviews.reviews, name="reviews"),
+    path("signatures/<int:pk>/", releases.signature, name="signature"),
+    path("lots/<path:code>/release/", releases.lot_release, name="lot-release"),
     path("lots/<path:code>/sheet.pdf", documents.lot_sheet_pdf, name="lot-sheet-pdf"),
     path("lots/<path:code>/trace.pdf", documents.lot_trace_pdf, name="lot-trace-pdf"),
     path("lots/<path:code>/labels.pdf", documents.lot_labels_pdf, name="lot-labels-pdf"),

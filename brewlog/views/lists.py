@@ -233,8 +233,8 @@ def listing_page(request: HttpRequest, listing: Listing) -> HttpResponse:
         "columns": _headings(request, shown),
         "rows": [show_cells(listing.columns, record, reader) for record in records],
         "page": page,
-        "pages": _page_links(request, page),
-        "download_query": _without(request, "page"),
+        "pages": page_links(request, page),
+        "download_query": without(request, "page"),
         "start": _start(request, listing),
     }
     return render(request, "brewlog/list.html", context)
@@ -250,7 +250,7 @@ def _start(request: HttpRequest, listing: Listing) -> Any:
     return entry if entry and request.user.has_perm(entry.permission) else None
 
 
-def _without(request: HttpRequest, *names: str, **changes: str) -> str:
+def without(request: HttpRequest, *names: str, **changes: str) -> str:
     """The address's query, without some of it and with something else."""
     query = request.GET.copy()
     for name in names:
@@ -274,17 +274,17 @@ def _headings(request: HttpRequest, shown: Shown) -> list[Heading]:
     for column in shown.listing.columns:
         now = {column.name: "ascending", f"-{column.name}": "descending"}.get(shown.sort, "")
         following = f"-{column.name}" if now == "ascending" else column.name
-        query = _without(request, "page", sort=following) if column.order else ""
+        query = without(request, "page", sort=following) if column.order else ""
         headings.append(Heading(column, query, now))
     return headings
 
 
-def _page_links(request: HttpRequest, page: Page) -> dict[str, str]:
+def page_links(request: HttpRequest, page: Page) -> dict[str, str]:
     links = {}
     if page.has_previous():
-        links["previous"] = _without(request, page=str(page.previous_page_number()))
+        links["previous"] = without(request, page=str(page.previous_page_number()))
     if page.has_next():
-        links["next"] = _without(request, page=str(page.next_page_number()))
+        links["next"] = without(request, page=str(page.next_page_number()))
     return links
 
 
@@ -302,14 +302,21 @@ def listing_download(request: HttpRequest, listing: Listing, ending: str) -> Htt
         records = list(narrow(listing, _query(request)).rows)
         listing.prepare(records)
         rows = [show_cells(listing.columns, record, reader) for record in records]
+    return spreadsheet(listing.path, listing.title, listing.columns, rows, ending)
+
+
+def spreadsheet(
+    name: str, title: str, columns: Sequence[Column], rows: Iterable[Row], ending: str
+) -> HttpResponse:
+    """Rows as they are shown, as a file to keep: csv or xlsx."""
     table = [[cell.text for cell in row.cells] for row in rows]
-    titles = [column.title for column in listing.columns]
-    name = f"{listing.path}-{timezone.localdate():%Y-%m-%d}.{ending}"
+    titles = [column.title for column in columns]
     if ending == "csv":
         response = HttpResponse(_csv(titles, table), content_type="text/csv; charset=utf-8")
     else:
-        response = HttpResponse(_xlsx(listing, titles, table), content_type=XLSX)
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
+        response = HttpResponse(_xlsx(title, titles, table), content_type=XLSX)
+    file_name = f"{name}-{timezone.localdate():%Y-%m-%d}.{ending}"
+    response["Content-Disposition"] = f'attachment; filename="{file_name}"'
     return response
 
 
@@ -327,9 +334,9 @@ def _harmless(cell: str) -> str:
     return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell
 
 
-def _xlsx(listing: Listing, titles: list[str], table: list[list[str]]) -> bytes:
+def _xlsx(title: str, titles: list[str], table: list[list[str]]) -> bytes:
     book = Workbook(write_only=True)
-    sheet = book.create_sheet(listing.title[:31])
+    sheet = book.create_sheet(title[:31])
     sheet.freeze_panes = "A2"
     heads = []
     for title in titles:

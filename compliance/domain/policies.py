@@ -1,0 +1,34 @@
+"""How strictly review and release are handled: the manager's choice."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from brewlog.domain.lots import save_changed, save_new
+from brewlog.models import User
+from brewlog.recording import Refused, recording
+from compliance.models import Policy, policy
+
+
+def set_policy(
+    *,
+    actor: User,
+    review_within_days: int,
+    reason: str,
+    release_needed_since: dt.date | None = None,
+    one_person: bool = False,
+) -> Policy:
+    """Write the policy; the one before stays in its history. Raises `Refused` without a reason."""
+    if not reason.strip():
+        raise Refused({"reason": "Say why it is so from now on."})
+    with recording(actor, reason.strip()):
+        found = policy()
+        is_new = found._state.adding
+        found.release_needed_since = release_needed_since
+        found.review_within_days = review_within_days
+        found.one_person = one_person
+        if is_new:
+            save_new(found)
+        else:
+            save_changed(found)
+        return found

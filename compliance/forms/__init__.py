@@ -1,0 +1,1 @@
+"""Forms of deciding, reviewing, releasing and choosing rules."""

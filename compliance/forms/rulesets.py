@@ -1,0 +1,142 @@
+"""Forms of choosing rules: what binds, what does not apply here, the house's own limits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+
+from brewlog.forms.base import EntryForm
+from brewlog.forms.fields import (
+    ChoiceField,
+    DayField,
+    NoteField,
+    NumberField,
+    TextField,
+    WholeField,
+    YesNoField,
+)
+from brewlog.models import Hold, LotKind, Measurand, ProcessStep, Stage
+from compliance.decision import Operator
+from compliance.forms.fields import PickField, SignedForm
+from compliance.models import Binding, Limit, LimitKind, RuleSet, policy
+
+_VALUE = {"operator", "value"}
+_MEASURED = {"measurand", *_VALUE}
+# What each kind of limit cannot do without.
+NEEDED: dict[str, set[str]] = {
+    LimitKind.VALUE: _MEASURED,
+    LimitKind.BY_DEADLINE: {*_MEASURED, "within_hours", "since"},
+    LimitKind.PEAK: _MEASURED,
+    LimitKind.SHELF_LIFE: _MEASURED,
+    LimitKind.PRESENCE: {"measurand", "within_hours", "since"},
+    LimitKind.TREND: _MEASURED,
+    LimitKind.CALIBRATION: {"measurand"},
+    LimitKind.SAMPLE_TEMPERATURE: _MEASURED,
+    LimitKind.INSTRUMENT: _MEASURED,
+    LimitKind.LAB_AGE: _MEASURED,
+    LimitKind.BALANCE: _VALUE,
+    LimitKind.STARTER_SHARE: _VALUE,
+    LimitKind.STEP_TEMPERATURE: {"step", *_VALUE},
+    LimitKind.PLACE_TEMPERATURE: _VALUE,
+    LimitKind.GENERATION: _VALUE,
+    LimitKind.CULTURE_AGE: _VALUE,
+    LimitKind.CONDITION: {"lot_kind"},
+    LimitKind.PRESSURE: {"lot_kind"},
+    LimitKind.LABEL: {"unit"},
+}
+
+
+class BindForm(EntryForm):
+    ruleset = PickField(RuleSet.objects.live(), label="Rule set", gone="There is no such rule set.")
+    since = DayField(
+        label="From",
+        initial=timezone.localdate,
+        help_text="Lots begun from this day on are held against it.",
+    )
+    reason = NoteField(label="Why it binds", required=False)
+
+
+class EndBindingForm(EntryForm):
+    binding = PickField(
+        Binding.objects.live().filter(until__isnull=True).select_related("ruleset"),
+        label="Rule set",
+        gone="That rule set does not bind, or its end is set already.",
+    )
+    until = DayField(
+        label="Until",
+        initial=timezone.localdate,
+        help_text="The first day it binds no more. Lots begun before stay judged by it.",
+    )
+    reason = NoteField(label="Why it binds no longer")
+
+
+def _in_its_ruleset(limit: Limit) -> str:
+    return f"{limit.ruleset}: {limit.title}"
+
+
+class WaiverForm(SignedForm):
+    meaning = "declared not applicable to this brewery"
+    limit = PickField(
+        Limit.objects.live().select_related("ruleset"),
+        words=_in_its_ruleset,
+        label="Limit",
+        gone="There is no such limit.",
+    )
+    since = DayField(label="From", initial=timezone.localdate)
+    reason = NoteField(label="Why it does not apply here, and on whose word")
+
+
+class HouseLimitForm(EntryForm):
+    title = TextField(label="Title", max_length=160)
+    kind = ChoiceField(label="What it looks at", choices=[("", "—"), *LimitKind.choices])
+    lot_kind = ChoiceField(label="Of which lots", choices=LotKind.choices, required=False)
+    measurand = ChoiceField(label="Measured", choices=Measurand.choices, required=False)
+    stage = ChoiceField(label="At which stage", choices=Stage.choices, required=False)
+    step = ChoiceField(label="At which step", choices=ProcessStep.Kind.choices, required=False)
+    operator = ChoiceField(
+        label="Sign", choices=[(each.value, each.sign) for each in Operator], required=False
+    )
+    value = NumberField(label="Value", required=False)
+    unit = TextField(label="Unit, or the words a label needs", required=False, max_length=24)
+    within_hours = NumberField(label="Within how many hours", required=False, least=0, places=2)
+    since = ChoiceField(label="Counted from", choices=Limit.Since.choices, required=False)
+    consequence = ChoiceField(label="What follows", choices=Limit.Consequence.choices)
+    cause = ChoiceField(label="Cause of the hold", choices=Hold.Cause.choices)
+    citation = TextField(label="Where it comes from", max_length=200)
+    because = NoteField(label="The reason behind it")
+    clears = NoteField(label="What would clear it")
+    reason = NoteField(label="Why it is added now", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        for name in sorted(NEEDED.get(cleaned.get("kind", ""), ())):
+            if cleaned.get(name) in (None, "") and name not in self.errors:
+                self.add_error(name, "A limit of this kind needs this too.")
+        if bool(cleaned.get("operator")) != (cleaned.get("value") is not None):
+            missing = "value" if cleaned.get("operator") else "operator"
+            if missing not in self.errors:
+                self.add_error(missing, "Write both the sign and the value, or neither.")
+        return cleaned
+
+
+class PolicyForm(EntryForm):
+    release_needed_since = DayField(
+        label="Lots bottled from this day on are shipped only once released",
+        required=False,
+        help_text="Left empty, bottles may be shipped without a release.",
+    )
+    review_within_days = WholeField(
+        label="Records are reviewed within so many working days", least=1, most=90
+    )
+    one_person = YesNoField(
+        label="The reviewer may have taken the readings",
+        help_text="For a one-person brewery. Each review shows it.",
+    )
+    reason = NoteField(label="Why")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        now = policy()
+        for name in ("release_needed_since", "review_within_days", "one_person"):
+            self.fields[name].initial = getattr(now, name)

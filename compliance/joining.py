@@ -1,0 +1,89 @@
+"""Where the limits, review and release join the records: called once, when the apps are ready."""
+
+from __future__ import annotations
+
+from django.urls import reverse
+
+from brewlog import entries
+from brewlog.domain import looking, lots
+from brewlog.models import Hold, Lot, User
+from brewlog.views import corrections, links, panels, work
+from compliance import models
+from compliance.domain.watch import critical_blocks, watch
+from compliance.entries import ENTRIES
+from compliance.views.deviations import deviation_url
+from compliance.views.holds import hold_url
+from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
+from compliance.views.wording import ruleset_url
+
+# What is opened from the page of what it is about, and means nothing without it.
+_FROM_ITS_PAGE = {
+    "correct-deviation",
+    "dispose",
+    "end-hold",
+    "decide-market",
+    "take-back-release",
+    "bind-rules",
+    "end-rules",
+    "waive",
+}
+_WORK = work.WorkGroup(
+    "Limits, review and release",
+    ("deviation", "look-back", "review", "release", "house-limit", "policy"),
+)
+# Signed, or what lots were judged by: undone by a new act, never struck out.
+_NOT_VOIDED = {
+    models.Binding,
+    models.CorrectiveAction,
+    models.Disposition,
+    models.Limit,
+    models.MarketDecision,
+    models.Policy,
+    models.Release,
+    models.Review,
+    models.RuleSet,
+    models.Signature,
+    models.Waiver,
+}
+
+
+def look(actor: User, touched: list[Lot] | None) -> list[str]:
+    """Keep back at once what a critical limit says, and tell the person so."""
+    if not models.Binding.objects.live().exists():
+        return []
+    return [
+        f"{hold.lot} is kept back. {hold.reason}. A reviewer decides."
+        for hold in watch(touched, actor=actor)
+    ]
+
+
+def join() -> None:
+    """Add everything to the lists that the records ask."""
+    lots.FURTHER_BLOCKS.append(critical_blocks)
+    looking.LOOKS.append(look)
+    entries.add_entries(ENTRIES)
+    work.FURTHER_WORK.append(_WORK)
+    work.NOT_LISTED.update(_FROM_ITS_PAGE)
+    panels.NAV_LINKS.append(panels.NavLink("Limits", "findings", "limits"))
+    panels.HOME_PANELS.append(home_panel)
+    panels.LOT_PANELS.append(lot_panel)
+    panels.ENTRY_PANELS.update(ENTRY_PANELS)
+    corrections.NOT_VOIDED.update(_NOT_VOIDED)
+    corrections.BY_REVIEWERS.update({models.Deviation, models.DeviationLot})
+    links.FURTHER_PAGES.update(
+        {
+            Hold: hold_url,
+            models.Deviation: deviation_url,
+            models.DeviationLot: lambda each: deviation_url(each.deviation),
+            models.CorrectiveAction: lambda each: deviation_url(each.deviation),
+            models.Disposition: lambda each: hold_url(each.hold),
+            models.MarketDecision: lambda each: hold_url(each.hold),
+            models.Binding: lambda each: ruleset_url(each.ruleset),
+            models.Limit: lambda each: ruleset_url(each.ruleset),
+            models.Waiver: lambda each: ruleset_url(each.limit.ruleset),
+            models.RuleSet: ruleset_url,
+            models.Policy: lambda each: reverse("rules"),
+            models.Release: lambda each: reverse("lot-release", args=[each.lot.code]),
+            models.Signature: lambda each: reverse("signature", args=[each.pk]),
+        }
+    )

@@ -1,0 +1,171 @@
+"""What needs a look, by urgency; and one finding opened to its rule, figures and readings."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from brewlog.domain.holds import held_for
+from brewlog.middleware import BreweryRequest
+from brewlog.models import CultureLine, CultureLot, Lot, LotKind
+from brewlog.trace import descendant_ids
+from brewlog.views.access import READ, needs
+from brewlog.views.links import lot_url
+from brewlog.views.lists import Column, Linked
+from compliance.assessment import Finding, Urgency, assess_lot
+from compliance.domain.watch import decided
+from compliance.models import Binding, Limit, RuleSet
+from compliance.views.computed import (
+    RowFilter,
+    download,
+    download_query,
+    headings,
+    narrowed,
+    paged,
+    shown,
+)
+from compliance.views.standing import open_assessment
+from compliance.views.wording import (
+    URGENCY,
+    applies_to,
+    deadline,
+    evidence_url,
+    figures,
+    finding_url,
+    reading_word,
+    ruleset_url,
+    verdict_word,
+)
+
+
+class _ToFinding(Linked):
+    """A value that leads to the finding opened."""
+
+    @property
+    def url(self) -> str:
+        return finding_url(self.record)
+
+
+COLUMNS = (
+    Column("what", "What", lambda each: _ToFinding(each.limit.title, each)),
+    Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
+    Column("verdict", "Standing", verdict_word),
+    Column("text", "What was found", lambda each: each.text),
+    Column("limit", "Limit", lambda each: each.limit.comparison or each.limit.get_kind_display()),
+    Column("since", "Since", lambda each: each.since),
+    Column("rules", "Rule set", lambda each: each.limit.ruleset.title),
+)
+
+
+def _of_line(value: str) -> Any:
+    cultures = set(CultureLot.objects.filter(line=value).values_list("pk", flat=True))
+    of_it = cultures | (descendant_ids(cultures) if cultures else set())
+    return lambda finding: finding.lot.pk in of_it
+
+
+def _lines() -> list[tuple[str, str]]:
+    rows = CultureLine.objects.live().order_by("name").values_list("pk", "name")
+    return [(str(pk), name) for pk, name in rows]
+
+
+def _rulesets() -> list[tuple[str, str]]:
+    bound = Binding.objects.live().values("ruleset")
+    return [(str(each.pk), str(each)) for each in RuleSet.objects.filter(pk__in=bound)]
+
+
+FILTERS = (
+    RowFilter(
+        "urgency",
+        "Urgency",
+        lambda: [(str(int(urgency)), words) for urgency, words in URGENCY.items()],
+        lambda value: lambda finding: finding.urgency == Urgency(int(value)),
+    ),
+    RowFilter("line", "Culture line", _lines, _of_line),
+    RowFilter(
+        "rules",
+        "Rule set",
+        _rulesets,
+        lambda value: lambda finding: str(finding.limit.ruleset_id) == value,
+    ),
+    RowFilter(
+        "kind",
+        "Kind of lot",
+        lambda: list(LotKind.choices),
+        lambda value: lambda finding: finding.lot.kind == value,
+    ),
+)
+
+
+@require_safe
+@needs(READ)
+def findings(request: BreweryRequest) -> HttpResponse:
+    """What was found about lots there is still something of, the most urgent first."""
+    found = open_assessment()
+    rows, chosen = narrowed(request, found.findings, FILTERS)
+    pages = paged(request, rows)
+    context = {
+        "here": "limits",
+        "tab": "findings",
+        "choices": chosen,
+        "is_narrowed": any(each.value for each in chosen),
+        "columns": headings(COLUMNS),
+        "groups": _by_urgency(request, pages["page"]),
+        "total": len(rows),
+        "at": found.at,
+        "binds_nothing": not Binding.objects.live().exists(),
+        "download_query": download_query(request),
+        **pages,
+    }
+    return render(request, "compliance/findings.html", context)
+
+
+def _by_urgency(request: BreweryRequest, page: Any) -> list[tuple[str, Any]]:
+    """The page's rows under the words of their urgency."""
+    groups: dict[Urgency, list[Finding]] = {}
+    for finding in page:
+        groups.setdefault(finding.urgency, []).append(finding)
+    return [
+        (URGENCY[urgency].capitalize(), shown(request, COLUMNS, listed))
+        for urgency, listed in groups.items()
+    ]
+
+
+@require_safe
+@needs(READ)
+def findings_download(request: BreweryRequest, ending: str) -> HttpResponse:
+    """The list as it is narrowed, as a file."""
+    rows, _ = narrowed(request, open_assessment().findings, FILTERS)
+    return download(request, "Findings", COLUMNS, rows, ending)
+
+
+@require_safe
+@needs(READ)
+def finding(request: BreweryRequest, lot: int, limit: int) -> HttpResponse:
+    """One lot against one limit, worked out at this moment."""
+    about = get_object_or_404(Lot.objects.live(), pk=lot)
+    rule = get_object_or_404(Limit.objects.select_related("ruleset"), pk=limit)
+    found = next((each for each in assess_lot(about).findings if each.limit.pk == limit), None)
+    context = {
+        "here": "limits",
+        "tab": "findings",
+        "lot": about,
+        "lot_url": lot_url(about.code),
+        "limit": rule,
+        "applies_to": applies_to(rule),
+        "deadline": deadline(rule),
+        "read": reading_word(rule),
+        "ruleset_url": ruleset_url(rule.ruleset),
+        "finding": found,
+    }
+    if found is not None:
+        context |= {
+            "word": verdict_word(found),
+            "keeps_back": found.is_critical
+            and (not decided(found) or held_for(about, rule.cause) is not None),
+            "figures": figures(found),
+            "evidence": [(each, evidence_url(each)) for each in found.evidence],
+        }
+    return render(request, "compliance/finding.html", context)

@@ -1,0 +1,124 @@
+"""Findings, limits and signatures in the words of the pages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from brewlog.views.lists import Word
+from compliance.assessment import Evidence, Finding, Urgency
+from compliance.decision import PLAIN, Verdict
+from compliance.models import Limit, RuleSet
+
+URGENCY = {
+    Urgency.STOP: "stop: outside a critical limit",
+    Urgency.CLOSE: "close: a critical limit is not shown to be met",
+    Urgency.ACT: "act: an action limit",
+    Urgency.LABEL: "label",
+    Urgency.NOTE: "note",
+}
+
+
+def verdict_word(finding: Finding) -> Word:
+    """What the floor is told: clear, too close, outside, or that it needs a look."""
+    tone = "stop" if finding.is_critical else "look"
+    decided = finding.decision
+    if finding.verdict is Verdict.FAILS:
+        return Word(PLAIN[Verdict.FAILS] if decided else "not met", tone)
+    if decided is not None and decided.verdict is Verdict.NEEDS_REVIEW:
+        return Word(PLAIN[Verdict.NEEDS_REVIEW], "look")
+    # Nothing measured is near the limit: a reading is missing, late or in doubt.
+    return Word("needs a look", "look")
+
+
+def finding_url(finding: Finding) -> str:
+    return reverse("finding-detail", args=[finding.lot.pk, finding.limit.pk])
+
+
+def ruleset_url(ruleset: RuleSet) -> str:
+    return reverse("ruleset-detail", args=[ruleset.key, ruleset.edition])
+
+
+def evidence_url(evidence: Evidence) -> str:
+    """The entry a finding stands on."""
+    model, _, key = evidence.record.partition(":")
+    return reverse("record-detail", args=[model, key])
+
+
+def reading_word(limit: Limit) -> Word:
+    """How surely the source was read."""
+    sure = limit.reading in {Limit.Reading.CONFIRMED, Limit.Reading.HOUSE}
+    return Word(limit.get_reading_display(), "plain" if sure else "look")
+
+
+def status_word(ruleset: RuleSet) -> Word:
+    return Word(ruleset.get_status_display())
+
+
+def consequence_word(limit: Limit) -> Word:
+    tone = "stop" if limit.consequence == Limit.Consequence.CRITICAL else "plain"
+    return Word(limit.get_consequence_display(), tone)
+
+
+def applies_to(limit: Limit) -> str:
+    """What the limit looks at, of which lots, at which stage and when, in words."""
+    parts = [limit.get_kind_display()]
+    if limit.measurand:
+        parts.append(limit.get_measurand_display())
+    if limit.lot_kind:
+        parts.append(f"of a {limit.get_lot_kind_display()}")
+    if limit.stage:
+        parts.append(limit.get_stage_display())
+    return ", ".join(parts)
+
+
+def deadline(limit: Limit) -> str:
+    """`within 7 days of: starter added`, or nothing for a limit without a clock."""
+    if limit.within_hours is None:
+        return ""
+    since = f" of: {limit.get_since_display()}" if limit.since else ""
+    return f"within {hours(float(limit.within_hours))}{since}"
+
+
+def hours(count: float) -> str:
+    """36 h, 3 days."""
+    if count >= 48 and count % 24 == 0:
+        return f"{count / 24:g} days"
+    return f"{count:g} h"
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The numbers behind a decision, as they are shown."""
+
+    value: str
+    uncertainty: str
+    limit: str
+    margin: str
+    probability: str
+    acceptance: str
+
+
+def figures(finding: Finding) -> Figures | None:
+    """None where nothing was measured."""
+    decided = finding.decision
+    if decided is None:
+        return None
+    unit = f" {finding.limit.unit}" if finding.limit.unit else ""
+    return Figures(
+        value=f"{decided.value:.4g}{unit}",
+        uncertainty=f"{decided.standard_uncertainty:.2g}{unit}",
+        limit=f"{decided.operator.sign} {decided.limit:.4g}{unit}",
+        margin=f"{abs(decided.margin):.3g}{unit} {'inside' if decided.margin >= 0 else 'outside'}",
+        probability=_percent(decided.probability),
+        acceptance=f"{decided.operator.sign} {decided.acceptance_limit:.4g}{unit}",
+    )
+
+
+def _percent(probability: float) -> str:
+    if probability < 0.001:
+        return "less than 0.1 %"
+    if probability > 0.999:
+        return "more than 99.9 %"
+    return f"{100 * probability:.1f} %"
