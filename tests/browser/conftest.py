@@ -33,8 +33,8 @@ def running_browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def screens(running_browser, live_server, brewery):
-    """`screens(person, scripts=True, scheme="light")`: a phone in somebody's hand; nobody is
-    logged in where no person is named."""
+    """`screens(person, scripts=True, scheme="light")`: a phone in somebody's hand, at the start
+    page; nobody is logged in and nothing is open where no person is named."""
     contexts = []
     watch = Watch()
 
@@ -57,7 +57,10 @@ def screens(running_browser, live_server, brewery):
             )
         page = context.new_page()
         watch.over(page)
-        return Screen(page, watch)
+        opened = Screen(page, watch)
+        if person is not None:
+            opened.open("/")
+        return opened
 
     yield screen
     for context in contexts:

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, field
 
 from django.utils import timezone
-from playwright.sync_api import ConsoleMessage, Locator, Page, Response, ViewportSize
+from playwright.sync_api import ConsoleMessage, Locator, Page, Request, Response, ViewportSize
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
 
@@ -24,10 +24,7 @@ class Watch:
     def over(self, page: Page) -> None:
         page.on("console", self._console)
         page.on("pageerror", lambda error: self.found.append(f"{page.url}: {error}"))
-        page.on(
-            "requestfailed",
-            lambda request: self.found.append(f"{request.url}: {request.failure}"),
-        )
+        page.on("requestfailed", self._failed)
         page.on("response", self._response)
 
     def _console(self, message: ConsoleMessage) -> None:
@@ -38,6 +35,12 @@ class Watch:
         )
         if message.type in {"error", "warning"} and not about_the_page:
             self.found.append(f"{message.location['url']}: {message.text}")
+
+    def _failed(self, request: Request) -> None:
+        # A second press of a button breaks off the first one's wait.
+        broken_off = request.is_navigation_request() and request.failure == "net::ERR_ABORTED"
+        if not broken_off:
+            self.found.append(f"{request.url}: {request.failure}")
 
     def _response(self, response: Response) -> None:
         if response.status >= 500:
