@@ -5,6 +5,7 @@ from __future__ import annotations
 from brewlog.calculations import (
     acid,
     alcohol,
+    bottling,
     brewing,
     carbonation,
     fermenting,
@@ -20,6 +21,7 @@ CALCULATIONS: tuple[Calculation, ...] = (
     *fermenting.CALCULATIONS,
     *alcohol.CALCULATIONS,
     *carbonation.CALCULATIONS,
+    *bottling.CALCULATIONS,
     *filling.CALCULATIONS,
     *measuring.CALCULATIONS,
 )

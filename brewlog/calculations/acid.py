@@ -7,7 +7,7 @@ from decimal import Decimal
 from brewlog.calculations import records
 from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known
 from brewlog.forms.fields import NumberField
-from brewlog.models import Batch, Lot, LotKind, LotUse, Measurand
+from brewlog.models import Batch, Checkpoint, Lot, LotKind, LotUse, Measurand
 from brewlog.science import acidity
 
 GROUP = "Acid"
@@ -87,6 +87,14 @@ _CACO3_MG_PER_MMOL = 50.04
 
 def _starter_acidity(typed: Decimal | None) -> tuple[float, float]:
     return (float(typed), 0.3) if typed is not None else _USUAL_ACIDITY
+
+
+def usual_acidity(reading: Checkpoint | None) -> tuple[float, float]:
+    """A starter's total acidity by a reading of it; as is usual where there is none."""
+    if reading is None:
+        return _USUAL_ACIDITY
+    u, _ = records.instrument_uncertainty(reading.instrument, Measurand.TOTAL_ACIDITY)
+    return float(reading.value), u
 
 
 def _alkalinity(typed: Decimal | None) -> tuple[float, float]:

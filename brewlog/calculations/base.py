@@ -6,16 +6,97 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from brewlog.entries.base import Lines
 from brewlog.forms.base import EntryForm
-from brewlog.models import Lot, LotKind
+from brewlog.models import Lot, LotKind, User
+from brewlog.science.errors import OutOfRange
 from brewlog.science.results import Result
+from brewlog.units import METRIC as METRIC_SYSTEM
+from brewlog.units import US, UnitSystem
 
 LITRE = 1_000_000  # microlitres
 KILOGRAM = 1_000_000  # milligrams
 
+# NIST SP 811 (2008), appendix B.8: US gallon and fluid ounce, avoirdupois pound and ounce, psi.
+_L_PER_GAL = 3.785411784
+_ML_PER_FL_OZ = 29.5735295625
+_KG_PER_LB = 0.45359237
+_G_PER_OZ = 28.349523125
+_BAR_PER_PSI = 0.06894757293168
+
+
+@dataclass(frozen=True)
+class Units:
+    """Calculated values in the words and units of whoever reads them.
+
+    `places` are the decimals of the metric figure; a gallon or a pound gets one more.
+    """
+
+    us: bool = False
+
+    @property
+    def system(self) -> UnitSystem:
+        return US if self.us else METRIC_SYSTEM
+
+    def volume(self, litres: float, places: int = 1) -> str:
+        if self.us:
+            return f"{litres / _L_PER_GAL:.{places + 1}f} gal"
+        return f"{litres:.{places}f} L"
+
+    def fill(self, millilitres: float, places: int = 1) -> str:
+        if self.us:
+            return f"{millilitres / _ML_PER_FL_OZ:.{places + 1}f} fl oz"
+        return f"{millilitres:.{places}f} mL"
+
+    def mass(self, kilograms: float, places: int = 2) -> str:
+        if self.us:
+            return f"{kilograms / _KG_PER_LB:.{places}f} lb"
+        return f"{kilograms:.{places}f} kg"
+
+    def strength(self, grams_per_litre: float, places: int = 1) -> str:
+        """Sugar in so much drink. The scale of a recipe: ounces to a gallon in the US."""
+        metric = f"{grams_per_litre:.{places}f} g/L"
+        if self.us:
+            per_gallon = grams_per_litre * _L_PER_GAL / _G_PER_OZ
+            return f"{per_gallon:.{places + 1}f} oz/gal ({metric})"
+        return metric
+
+    def temperature(self, celsius: float, places: int = 0) -> str:
+        if self.us:
+            return f"{celsius * 9 / 5 + 32:.{places}f} °F"
+        return f"{celsius:.{places}f} °C"
+
+    def pressure(self, bar: float, places: int = 1) -> str:
+        """Gauges and ratings are in bar everywhere here; psi stands beside it in the US."""
+        metric = f"{bar:.{places}f} bar"
+        return f"{bar / _BAR_PER_PSI:.0f} psi ({metric})" if self.us else metric
+
+    def sentence(self, error: OutOfRange) -> str:
+        """What is out of range, with temperatures in the reader's degrees."""
+        if not self.us or error.unit != "°C":
+            return str(error)
+        low, value, high = (
+            celsius * 9 / 5 + 32 for celsius in (error.low, error.value, error.high)
+        )
+        return str(OutOfRange(error.quantity, value, low, high, "°F"))
+
+
+METRIC = Units()
+
+
+def units_of(person: User) -> Units:
+    return Units(us=person.units == User.UnitSystem.US)
+
 
 class CalculationForm(EntryForm):
     """Inputs of a calculation. Nothing typed here is a record."""
+
+
+class InUnits(CalculationForm):
+    """A calculation whose answer names amounts: `units` goes to its `work` with the inputs."""
+
+    def clean(self) -> dict[str, Any]:
+        return {**super().clean(), "units": units_of(self.actor)}
 
 
 @dataclass(frozen=True)
@@ -37,7 +118,10 @@ class Table:
 
 @dataclass(frozen=True)
 class Keep:
-    """How the answer can be kept as a record, if the person says so: an entry, prefilled."""
+    """The entry an answer leads to, if the person says so, prefilled.
+
+    `fields` by name; those of a row as `<lines>-<number>-<field>`, with `<lines>-rows`.
+    """
 
     entry: str
     label: str
@@ -66,6 +150,11 @@ def nothing_known(lot: Lot) -> dict[str, Known]:
     return {}
 
 
+def no_rows_known(lot: Lot) -> dict[str, list[dict[str, str]]]:
+    """For calculations without rows, or whose rows no record can prefill."""
+    return {}
+
+
 @dataclass(frozen=True)
 class Calculation:
     """One calculation. `work` takes the cleaned form by name and returns an `Answer`.
@@ -85,6 +174,9 @@ class Calculation:
     known: Callable[[Lot], dict[str, Known]] = nothing_known
     caution: str = ""
     see_also: tuple[str, ...] = field(default=())
+    # Rows below the form: `work` takes each as a list by its name.
+    lines: tuple[Lines, ...] = ()
+    known_rows: Callable[[Lot], dict[str, list[dict[str, str]]]] = no_rows_known
 
 
 def litres(quantity: Any) -> float:

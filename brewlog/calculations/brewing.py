@@ -9,11 +9,14 @@ from django.core.exceptions import ValidationError
 
 from brewlog.calculations import records
 from brewlog.calculations.base import (
+    METRIC,
     Answer,
     Calculation,
     CalculationForm,
+    InUnits,
     Known,
     Table,
+    Units,
     kilograms,
     litres,
 )
@@ -28,7 +31,7 @@ GROUP = "Sweet tea"
 HOT = "Hot water and hot sugar burn. Pour concentrate into cold water, not water into it."
 
 
-class ScaleForm(CalculationForm):
+class ScaleForm(InUnits):
     recipe = RecipeVersionField(label="Recipe version")
     volume = QuantityField(Dimension.VOLUME, label="Volume wanted", required=False)
     ingredient = NamedField(Ingredient, label="Ingredient that is short", required=False)
@@ -57,6 +60,7 @@ def scale_recipe(
     there: Quantity | None,
     vessel: Vessel | None,
     headspace: Decimal | None,
+    units: Units = METRIC,
 ) -> Answer:
     """The largest batch within everything that was named, and what it takes."""
     lines = list(recipe.lines.live().select_related("ingredient"))
@@ -78,17 +82,18 @@ def scale_recipe(
     batch = mixing.largest_batch(per_litre, on_hand, min(room) if room else None)
     size = Quantity(round(batch.volume_l * 1e6), Dimension.VOLUME, "")
     rows = [
-        (line.name, show_quantity(line.amount, line.line.dimension)) for line in scale(recipe, size)
+        (line.name, show_quantity(line.amount, line.line.dimension, units.system))
+        for line in scale(recipe, size)
     ]
     bound = str(ingredient) if batch.bound_by != "vessel" else "the volume or vessel"
     return Answer(
-        headline=f"{show_quantity(size.canonical, Dimension.VOLUME)} of {recipe}, "
+        headline=f"{show_quantity(size.canonical, Dimension.VOLUME, units.system)} of {recipe}, "
         f"bound by {bound}.",
         tables=(Table("What it takes", ("ingredient", "amount"), rows),),
     )
 
 
-class TopUpForm(CalculationForm):
+class TopUpForm(InUnits):
     volume = QuantityField(Dimension.VOLUME, label="Volume to end with")
     sugar = NumberField(label="Sugar in it, g/L", least=0, most=500)
     concentrate_temperature = TemperatureField(label="Temperature of the concentrate")
@@ -105,6 +110,7 @@ def top_up(
     water_temperature: Decimal,
     limit: Decimal,
     ice: Quantity | None,
+    units: Units = METRIC,
 ) -> Answer:
     """The most hot concentrate that cold water still brings down to the limit."""
     plan = mixing.largest_concentrate(
@@ -121,14 +127,15 @@ def top_up(
     ]
     mixed = mixing.mixing_temperature(liquids, plan.ice_kg)
     rows = [
-        ("hot concentrate", f"{plan.concentrate_l:.1f} L", f"{plan.concentrate_kg:.2f} kg"),
+        ("hot concentrate", units.volume(plan.concentrate_l), units.mass(plan.concentrate_kg)),
         ("of it, its strength", f"{plan.concentrate_brix:.1f} °Bx", ""),
-        ("cold water", f"{plan.cold_water_kg:.1f} L", f"{plan.cold_water_kg:.2f} kg"),
-        ("ice", "", f"{plan.ice_kg:.2f} kg"),
+        ("cold water", units.volume(plan.cold_water_kg), units.mass(plan.cold_water_kg)),
+        ("ice", "", units.mass(plan.ice_kg)),
     ]
     return Answer(
-        headline=f"At most {plan.concentrate_l:.1f} L of concentrate, topped up with "
-        f"{plan.cold_water_kg:.1f} L of cold water, ends at {plan.final_temperature_c:.1f} °C.",
+        headline=f"At most {units.volume(plan.concentrate_l)} of concentrate, topped up with "
+        f"{units.volume(plan.cold_water_kg)} of cold water, ends at "
+        f"{units.temperature(plan.final_temperature_c, 1)}.",
         results=(mixed,),
         tables=(Table("Pour together", ("what", "volume", "weight"), rows),),
         warnings=(
@@ -140,7 +147,7 @@ def top_up(
     )
 
 
-class CoolingForm(CalculationForm):
+class CoolingForm(InUnits):
     first = TemperatureField(label="First reading")
     second = TemperatureField(label="Second reading")
     hours = NumberField(label="Hours between them", least=0, most=100)
@@ -149,7 +156,13 @@ class CoolingForm(CalculationForm):
 
 
 def cooling(
-    *, first: Decimal, second: Decimal, hours: Decimal, room: Decimal, target: Decimal
+    *,
+    first: Decimal,
+    second: Decimal,
+    hours: Decimal,
+    room: Decimal,
+    target: Decimal,
+    units: Units = METRIC,
 ) -> Answer:
     """When the vessel will be cool enough, from two readings of it."""
     found = mixing.hours_to_cool(
@@ -162,8 +175,8 @@ def cooling(
         results=(found,),
         warnings=(
             (
-                "Sweet tea between 5 °C and 57 °C feeds what you do not want. Cool it fast and "
-                "add starter promptly."
+                f"Sweet tea between {units.temperature(5)} and {units.temperature(57)} feeds what "
+                "you do not want. Cool it fast and add starter promptly."
             ),
         ),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from brewlog.calculations import records
-from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known, Table
+from brewlog.calculations.base import METRIC, Answer, Calculation, InUnits, Known, Table, Units
 from brewlog.forms.fields import ChoiceField, NamedField, NumberField, TemperatureField
-from brewlog.models import BottlingLot, Format, Lot, LotKind, Measurand
+from brewlog.models import BottlingLot, Checkpoint, Format, Lot, LotKind, LotUse, Measurand
 from brewlog.science import bottle_pressure, carbonation, stoichiometry
 from brewlog.science.bottle_pressure import Bottle, BottleKind, Judgement
 from brewlog.science.carbonation import Fermentable
@@ -16,7 +16,7 @@ GROUP = "Carbonation and bottles"
 CAUTION = "Bottles burst. " + " ".join(bottle_pressure.CAUTIONS[:3])
 
 
-class PrimingForm(CalculationForm):
+class PrimingForm(InUnits):
     target = NumberField(label="Carbonation wanted, vols CO2", least=0, most=6)
     warmest = TemperatureField(
         label="Warmest the drink has been since it was lively",
@@ -32,7 +32,14 @@ class PrimingForm(CalculationForm):
     )
 
 
-def priming(*, target: Decimal, warmest: Decimal, kind: str, fermenting: Decimal | None) -> Answer:
+def priming(
+    *,
+    target: Decimal,
+    warmest: Decimal,
+    kind: str,
+    fermenting: Decimal | None,
+    units: Units = METRIC,
+) -> Answer:
     """Sugar to add per litre, with the alcohol it makes beside it."""
     left = carbonation.residual_volumes(float(warmest))
     found = carbonation.priming_sugar(
@@ -43,7 +50,7 @@ def priming(*, target: Decimal, warmest: Decimal, kind: str, fermenting: Decimal
     )
     added = found.step("alcohol added")
     return Answer(
-        headline=f"{found.value:.1f} g of {kind} per litre. The sparkle adds {added:.2f} % vol of "
+        headline=f"{units.strength(found.value)} of {kind}. The sparkle adds {added:.2f} % vol of "
         "alcohol.",
         results=(found,),
         warnings=(
@@ -55,7 +62,7 @@ def priming(*, target: Decimal, warmest: Decimal, kind: str, fermenting: Decimal
     )
 
 
-class AdditionForm(CalculationForm):
+class AdditionForm(InUnits):
     amount = NumberField(label="Addition, mL per litre of drink", least=0, most=1000)
     by = ChoiceField(
         label="Its sugar is known by", choices=[("brix", "Brix"), ("label", "its label, g/100 mL")]
@@ -63,7 +70,7 @@ class AdditionForm(CalculationForm):
     sugar = NumberField(label="Brix, or sugar in g/100 mL", least=0, most=100)
 
 
-def addition(*, amount: Decimal, by: str, sugar: Decimal) -> Answer:
+def addition(*, amount: Decimal, by: str, sugar: Decimal, units: Units = METRIC) -> Answer:
     """What fruit or juice brings: sugar, sparkle and alcohol."""
     ml = (float(amount), 0.02 * float(amount))
     strength = (float(sugar), 0.03 * float(sugar) + 0.1)
@@ -72,14 +79,14 @@ def addition(*, amount: Decimal, by: str, sugar: Decimal) -> Answer:
     volumes = found.step("carbonation if all of it ferments")
     alcohol = found.step("alcohol if all of it ferments")
     return Answer(
-        headline=f"It brings {found.value:.1f} g/L of sugar: up to {volumes:.1f} vols CO2 and "
-        f"{alcohol:.2f} % vol of alcohol.",
+        headline=f"It brings {units.strength(found.value)} of sugar: up to {volumes:.1f} vols CO2 "
+        f"and {alcohol:.2f} % vol of alcohol.",
         results=(found,),
         warnings=("Check the pH after flavouring: fruit can lift it.",),
     )
 
 
-class PressureForm(CalculationForm):
+class PressureForm(InUnits):
     """The bottle, what ferments in it, and how warm it may get."""
 
     format = NamedField(Format, label="Bottle")
@@ -120,6 +127,7 @@ def pressure(
     temperature: Decimal,
     headspace: Decimal | None,
     safety: Decimal | None,
+    units: Units = METRIC,
 ) -> Answer:
     """The pressure if all of it ferments warm, against the bottle's rating."""
     now = carbonation.co2_g_per_l_from_volumes(float(co2 if co2 is not None else Decimal("0.5")))
@@ -135,15 +143,15 @@ def pressure(
         float(carbonation.volumes_from_co2_g_per_l(made))
     )
     rows = [
-        ("pressure by calculation", f"{judged.gauge_bar:.1f} bar"),
-        ("its upper end (95 %)", f"{judged.upper_gauge_bar:.1f} bar"),
-        ("rated", _bar(judged.rated_gauge_bar)),
-        ("rated over the safety factor", _bar(judged.allowed_gauge_bar)),
+        ("pressure by calculation", units.pressure(judged.gauge_bar)),
+        ("its upper end (95 %)", units.pressure(judged.upper_gauge_bar)),
+        ("rated", _bar(judged.rated_gauge_bar, units)),
+        ("rated over the safety factor", _bar(judged.allowed_gauge_bar, units)),
         ("alcohol the sugar adds", f"{alcohol:.2f} % vol"),
     ]
     return Answer(
-        headline=f"{judged.gauge_bar:.1f} bar at {float(temperature):.0f} °C if all the sugar left "
-        "ferments.",
+        headline=f"{units.pressure(judged.gauge_bar)} at {units.temperature(float(temperature))} "
+        "if all the sugar left ferments.",
         verdict=str(judged.verdict),
         results=(found,),
         tables=(Table("Against the bottle", ("what", "value"), rows),),
@@ -151,8 +159,8 @@ def pressure(
     )
 
 
-def _bar(value: float | None) -> str:
-    return "not known" if value is None else f"{value:.1f} bar"
+def _bar(value: float | None, units: Units) -> str:
+    return "not known" if value is None else units.pressure(value)
 
 
 def bottle_of(format: Format) -> Bottle:
@@ -167,43 +175,57 @@ def bottle_of(format: Format) -> Bottle:
     return Bottle(kind, float(format.rated_bar) if format.rated_bar is not None else None)
 
 
-def judge_lot(lot: Lot, temperature_c: float = 30.0) -> Judgement | None:
-    """The bottling lot's bottles if all the sugar last measured in it ferments warm.
+def judge_brix(reading: Checkpoint, bottle: Bottle, temperature_c: float) -> Judgement:
+    """Bottles of a drink if all the sugar by this Brix reading ferments in them.
 
-    Sugar by its latest Brix reading; None where there is none, or for a still drink.
+    Acid counts as sugar in a Brix reading, so this is an upper figure. Raises `OutOfRange`.
     """
-    detail = lot.detail
-    reading = records.latest_reading(lot, Measurand.BRIX)
-    if not isinstance(detail, BottlingLot) or reading is None:
-        return None
-    if detail.carbonation == BottlingLot.Carbonation.STILL:
-        return None
-    sugar = min(records.brix_as_g_per_l(reading.value), 80.0)
+    sugar = records.brix_as_g_per_l(reading.value)
     u, _ = records.instrument_uncertainty(reading.instrument, Measurand.BRIX)
     found = bottle_pressure.pressure_if_all_ferments((sugar, 10 * u + 1), (temperature_c, 1.0))
-    return bottle_pressure.judge(found, bottle_of(detail.format))
+    return bottle_pressure.judge(found, bottle)
+
+
+def brix_of_bottles(lot: Lot) -> Checkpoint | None:
+    """The newest Brix reading of the bottles; else of the batches they were filled from."""
+    own = records.latest_reading(lot, Measurand.BRIX)
+    if own is not None:
+        return own
+    drawn = LotUse.objects.live().filter(into=lot.pk, purpose=LotUse.Purpose.DRINK)
+    return (
+        Checkpoint.objects.live()
+        .filter(lot__in=drawn.values("source"), measurand=Measurand.BRIX)
+        .select_related("instrument", "lot")
+        .order_by("happened_at", "id")
+        .last()
+    )
 
 
 def known_pressure(lot: Lot) -> dict[str, Known]:
     detail = lot.detail
     assert isinstance(detail, BottlingLot)
     known = {"format": Known(detail.format.name, "the lot's bottle")}
-    reading = records.latest_reading(lot, Measurand.BRIX)
+    reading = brix_of_bottles(lot)
     if reading is not None:
         grams = records.brix_as_g_per_l(reading.value)
-        known["sugar"] = Known(f"{grams:.1f}", f"Brix {reading.value_text}, {reading.when}")
+        source = f"Brix {reading.value_text}, {reading.when}"
+        if reading.lot_id != lot.pk:
+            source += f", of {reading.lot} before flavouring"
+        known["sugar"] = Known(f"{grams:.1f}", source)
     if detail.conditioning_temperature is not None:
         known["temperature"] = Known(f"{detail.conditioning_temperature} C", "kept warm at")
     return known
 
 
-class GaugeForm(CalculationForm):
+class GaugeForm(InUnits):
     volumes = NumberField(label="Carbonation, vols CO2", least=0, most=10)
     temperature = TemperatureField(label="Temperature")
     sugar = NumberField(label="Sugar in it, g/L", required=False, least=0, most=150)
 
 
-def gauge(*, volumes: Decimal, temperature: Decimal, sugar: Decimal | None) -> Answer:
+def gauge(
+    *, volumes: Decimal, temperature: Decimal, sugar: Decimal | None, units: Units = METRIC
+) -> Answer:
     """Carbonation as gauge pressure: for kegs and for reading a gauge on a bottle."""
     bar = carbonation.equilibrium_gauge_bar(float(volumes), float(temperature), float(sugar or 0))
     rows = [
@@ -220,7 +242,8 @@ def gauge(*, volumes: Decimal, temperature: Decimal, sugar: Decimal | None) -> A
         ),
     ]
     return Answer(
-        headline=f"{bar:.2f} bar on the gauge at {float(temperature):.0f} °C.",
+        headline=f"{units.pressure(bar, 2)} on the gauge at "
+        f"{units.temperature(float(temperature))}.",
         tables=(Table("The same carbonation", ("as", "value", ""), rows),),
         warnings=(
             (

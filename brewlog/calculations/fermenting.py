@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -15,6 +16,7 @@ from brewlog.forms.fields import ChoiceField, LotField, NumberField, Temperature
 from brewlog.models import Batch, Checkpoint, Lot, LotKind, Measurand
 from brewlog.science import curves, fitting
 from brewlog.science.curves import Curve
+from brewlog.science.errors import OutOfRange
 from brewlog.science.fitting import Reading, Room
 from brewlog.science.forecast import Crossing, Flag, Forecast, Status, forecast
 
@@ -77,10 +79,31 @@ def forecast_of(
     if not isinstance(detail, Batch) or detail.pitched_at is None:
         raise ValidationError({"batch": f"{batch} has no starter yet: there is no ferment to see."})
     curve = _CURVE[what]
-    earlier = [(_course(each, what), _room(each, None)) for each in _predecessors(detail)]
-    prior = fitting.learn_prior(curve, earlier)
-    found = forecast(curve, _course(detail, what), limits, prior, _room(detail, room))
+    earlier = _predecessors(detail)
+    ferments = _ferments([detail, *earlier], what)
+    prior = fitting.learn_prior(
+        curve, [(ferments[each.pk].course, ferments[each.pk].room()) for each in earlier]
+    )
+    own = ferments[detail.pk]
+    found = forecast(curve, own.course, limits, prior, own.room(room))
     return found, detail.pitched_at
+
+
+def target_ahead(batch: Batch) -> str:
+    """When the pH its recipe asks for is reached, in words; '' where nothing can be said."""
+    recipe = batch.recipe
+    if recipe is None or recipe.target_ph is None or batch.pitched_at is None:
+        return ""
+    try:
+        found, start = forecast_of(batch, "ph", [float(recipe.target_ph)])
+    except OutOfRange:
+        # A reading or a target no curve holds; the calculation says which when it is opened.
+        return ""
+    if found.status is Status.TOO_FEW:
+        return ""
+    return " ".join(
+        [_crossing_words(found.crossings[0], start, "ph"), *(_FLAG_WORDS[f] for f in found.flags)]
+    )
 
 
 def _predecessors(batch: Batch) -> list[Batch]:
@@ -89,46 +112,61 @@ def _predecessors(batch: Batch) -> list[Batch]:
     return list(
         Batch.objects.live()
         .filter(recipe__recipe=batch.recipe.recipe_id, pitched_at__lt=batch.pitched_at)
+        .select_related("recipe")
         .order_by("-pitched_at")[:MOST_EARLIER]
     )
 
 
-def _read(batch: Batch, measurand: str) -> list[Checkpoint]:
-    assert batch.pitched_at is not None
-    return list(
+@dataclass
+class _Ferment:
+    """A batch's readings as days after pitching: the curve's own, and the temperatures."""
+
+    batch: Batch
+    course: list[Reading] = field(default_factory=list)
+    warmth: list[tuple[float, float]] = field(default_factory=list)
+
+    def room(self, given: Decimal | None = None) -> Room:
+        """The batch's own temperatures; else what was given, the recipe's, or 25 °C."""
+        if self.warmth:
+            days, degrees = zip(*self.warmth, strict=True)
+            return Room(tuple(days), tuple(degrees))
+        if given is not None:
+            return Room((0.0,), (float(given),))
+        recipe = self.batch.recipe
+        if recipe is not None and recipe.ferment_temperature is not None:
+            return Room((0.0,), (float(recipe.ferment_temperature),))
+        return fitting.AT_25C
+
+
+def _ferments(batches: Sequence[Batch], what: str) -> dict[int, _Ferment]:
+    """The readings of all the batches since each was pitched: one query."""
+    found = {batch.pk: _Ferment(batch) for batch in batches}
+    readings = (
         Checkpoint.objects.live()
-        .filter(lot=batch.pk, measurand=measurand, happened_at__gte=batch.pitched_at)
+        .filter(lot__in=list(found), measurand__in=[_MEASURAND[what], Measurand.TEMPERATURE])
         .select_related("instrument")
         .order_by("happened_at", "id")
     )
+    for each in readings:
+        assert each.lot_id is not None
+        ferment = found[each.lot_id]
+        pitched_at = ferment.batch.pitched_at
+        if pitched_at is None or each.happened_at < pitched_at:
+            continue
+        day = (each.happened_at - pitched_at) / dt.timedelta(days=1)
+        if each.measurand == Measurand.TEMPERATURE:
+            ferment.warmth.append((day, float(each.value)))
+        else:
+            ferment.course.append(_reading(each, day, what))
+    return found
 
 
-def _course(batch: Batch, what: str) -> list[Reading]:
-    """The batch's readings as days after pitching, in pH or g/L."""
-    assert batch.pitched_at is not None
-    course = []
-    for each in _read(batch, _MEASURAND[what]):
-        u, _ = records.instrument_uncertainty(each.instrument, each.measurand)
-        value = float(each.value)
-        if what == "sugar":
-            value, u = records.brix_as_g_per_l(each.value), 10 * u
-        day = (each.happened_at - batch.pitched_at) / dt.timedelta(days=1)
-        course.append(Reading(day, value, u))
-    return course
-
-
-def _room(batch: Batch, given: Decimal | None) -> Room:
-    """The batch's own temperatures; else what was given, the recipe's, or 25 °C."""
-    assert batch.pitched_at is not None
-    readings = _read(batch, Measurand.TEMPERATURE)
-    if readings:
-        days = [(r.happened_at - batch.pitched_at) / dt.timedelta(days=1) for r in readings]
-        return Room(tuple(days), tuple(float(r.value) for r in readings))
-    if given is not None:
-        return Room((0.0,), (float(given),))
-    if batch.recipe is not None and batch.recipe.ferment_temperature is not None:
-        return Room((0.0,), (float(batch.recipe.ferment_temperature),))
-    return fitting.AT_25C
+def _reading(reading: Checkpoint, day: float, what: str) -> Reading:
+    """In pH or g/L, with its standard uncertainty."""
+    u, _ = records.instrument_uncertainty(reading.instrument, reading.measurand)
+    if what == "sugar":
+        return Reading(day, records.brix_as_g_per_l(reading.value), 10 * u)
+    return Reading(day, float(reading.value), u)
 
 
 def _crossing_words(crossing: Crossing, start: dt.datetime, what: str) -> str:
@@ -152,9 +190,11 @@ def _day(start: dt.datetime, days: float) -> str:
 
 
 def _readings_table(batch: Lot, what: str) -> Table:
+    detail = batch.detail
+    assert isinstance(detail, Batch)
     rows = [
         (f"day {each.day:.1f}", f"{each.value:.2f}", f"± {each.u:.2f}")
-        for each in _course(batch.detail, what)  # type: ignore[arg-type]
+        for each in _ferments([detail], what)[detail.pk].course
     ]
     unit = "pH" if what == "ph" else "g/L"
     return Table("Readings used", ("after pitching", unit, "standard uncertainty"), rows)

@@ -7,7 +7,16 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 
-from brewlog.calculations.base import LITRE, Answer, Calculation, CalculationForm, Known, Table
+from brewlog.calculations.base import (
+    LITRE,
+    METRIC,
+    Answer,
+    Calculation,
+    InUnits,
+    Known,
+    Table,
+    Units,
+)
 from brewlog.forms.fields import LotField, NoteField, NumberField
 from brewlog.ledger import mass_balance
 from brewlog.models import BottlingLot, Lot, LotKind, LotUse, StockAdjustment
@@ -20,7 +29,7 @@ GROUP = "Bottling"
 _VESSEL = 0.01
 
 
-class FillForm(CalculationForm):
+class FillForm(InUnits):
     weights = NoteField(
         label="Full bottles, g", help_text="Two or more, one a line or with spaces between."
     )
@@ -63,6 +72,7 @@ def fill(
     gravity: Decimal,
     label: Decimal,
     shortfall: Decimal | None,
+    units: Units = METRIC,
 ) -> Answer:
     """Average fill against the label, and single bottles that are short."""
     if min(weights) <= float(tare):
@@ -83,15 +93,16 @@ def fill(
     else:
         verdict = "the average is below the label"
     rows = [
-        ("average fill", f"{found.average_ml:.1f} mL"),
-        ("spread from bottle to bottle", f"{found.standard_deviation_ml:.1f} mL"),
-        ("average at least (95 %)", f"{found.lower_95_ml:.1f} mL"),
+        ("average fill", units.fill(found.average_ml)),
+        ("spread from bottle to bottle", units.fill(found.standard_deviation_ml)),
+        ("average at least (95 %)", units.fill(found.lower_95_ml)),
         ("bottles under the label", f"{found.under_label} of {found.bottles}"),
-        ("set the filler to", f"{found.suggested_target_ml:.0f} mL on average"),
+        ("set the filler to", f"{units.fill(found.suggested_target_ml, 0)} on average"),
     ]
     short = ", ".join(str(number) for number in found.short)
     return Answer(
-        headline=f"{found.average_ml:.1f} mL on average, {float(label):g} mL on the label.",
+        headline=f"{units.fill(found.average_ml)} on average, {units.fill(float(label), 0)} on the "
+        "label.",
         verdict=verdict,
         tables=(Table(f"{found.bottles} bottles", ("what", "value"), rows),),
         warnings=(
@@ -107,11 +118,11 @@ def known_fill(lot: Lot) -> dict[str, Known]:
     return {"label": Known(f"{detail.format.holds / 1000:g}", f"{detail.format}")}
 
 
-class YieldForm(CalculationForm):
+class YieldForm(InUnits):
     batch = LotField(LotKind.BATCH, label="Batch")
 
 
-def batch_yield(*, batch: Lot) -> Answer:
+def batch_yield(*, batch: Lot, units: Units = METRIC) -> Answer:
     """Where the litres went, by the records."""
     balance = mass_balance(batch)
     came_in = (balance.made + balance.added) / LITRE
@@ -130,10 +141,10 @@ def batch_yield(*, batch: Lot) -> Answer:
     ]
     account = filling.yield_account((came_in, _VESSEL * came_in), (filled, u_filled), losses)
     rows = [
-        ("in the batch", f"{account.litres_in:.2f} L"),
-        ("in bottles", f"{account.litres_filled:.2f} L"),
-        *((step, f"{litres:.2f} L") for step, litres in account.by_step.items()),
-        ("unexplained", f"{account.unexplained_l:.2f} L"),
+        ("in the batch", units.volume(account.litres_in, 2)),
+        ("in bottles", units.volume(account.litres_filled, 2)),
+        *((step, units.volume(litres, 2)) for step, litres in account.by_step.items()),
+        ("unexplained", units.volume(account.unexplained_l, 2)),
     ]
     clear = "more than the measuring explains" if account.unexplained_is_clear else "within it"
     return Answer(
@@ -141,9 +152,9 @@ def batch_yield(*, batch: Lot) -> Answer:
         tables=(Table("Where the litres went", ("where", "volume"), rows),),
         warnings=(
             (
-                f"The unexplained {account.unexplained_l:.2f} L (± "
-                f"{1.96 * account.standard_uncertainty_l:.2f} L) is {clear}: vessels are taken as "
-                "read to 1 % (common practice)."
+                f"The unexplained {units.volume(account.unexplained_l, 2)} (± "
+                f"{units.volume(1.96 * account.standard_uncertainty_l, 2)}) is {clear}: vessels "
+                "are taken as read to 1 % (common practice)."
             ),
         ),
     )

@@ -16,7 +16,7 @@ No plan uses more drink, bottles, caps, labels or flavouring than there is.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,7 +44,8 @@ class Flavour:
     """A flavour, its share of the drink, and what each bottle of it takes.
 
     Shares are relative to one another. An addition displaces drink: mL per litre of finished
-    drink, mL per bottle, or both. Stocks of None are not limited.
+    drink, mL per bottle, or both. Stocks of None are not limited. Flavours that name the same
+    `label` share its stock, written on any of them.
     """
 
     name: str
@@ -54,6 +55,12 @@ class Flavour:
     addition_ml_per_bottle: float = 0.0
     addition_in_stock_ml: float | None = None
     labels_in_stock: int | None = None
+    label: str = ""
+
+    @property
+    def takes_label(self) -> str:
+        """What its labels are called."""
+        return self.label or f"{self.name} labels"
 
 
 @dataclass(frozen=True)
@@ -166,18 +173,28 @@ def plan_bottling(
     formats: Sequence[BottleFormat],
     caps_in_stock: Mapping[str, int] | None = None,
     leftover_step_ml: float = 100.0,
+    only: Collection[tuple[str, str]] = (),
 ) -> BottlingPlan:
     """Whole numbers of bottles by flavour and format, by the module's order of objectives.
 
     Drink 0 to 100 000 L, counted to 0.1 mL; leftover step 1 mL or more. A cap kind not in
-    `caps_in_stock` is not limited. `proven_best` is false where two seconds did not suffice
-    for a proof. Raises OutOfRange for a negative quantity or an addition that leaves no room
-    for drink; ValueError without flavours or formats.
+    `caps_in_stock` is not limited. `only` names the pairs of flavour and format to fill, all
+    where it is empty. `proven_best` is false where two seconds did not suffice for a proof.
+    Raises OutOfRange for a negative quantity or an addition that leaves no room for drink;
+    ValueError without flavours or formats, or for a flavour without a format.
     """
     check_range("drink", drink_l, 0.0, 1e5, "L")
     check_range("leftover step", leftover_step_ml, 1.0, math.inf, "mL")
     _check(flavours, formats)
-    model = _Model(drink_l, flavours, formats, caps_in_stock or {}, leftover_step_ml)
+    kinds = [
+        (flavour, bottle)
+        for flavour in flavours
+        for bottle in formats
+        if not only or (flavour.name, bottle.name) in only
+    ]
+    if any(flavour not in [wanted for wanted, _ in kinds] for flavour in flavours):
+        raise ValueError("Each flavour of a bottling plan needs a bottle format.")
+    model = _Model(drink_l, kinds, flavours, formats, caps_in_stock or {}, leftover_step_ml)
     counts, proven = model.solve()
     leftover = model.drink - int(model.drink_per_bottle @ counts)
     missing = {
@@ -248,13 +265,13 @@ class _Model:
     def __init__(
         self,
         drink_l: float,
+        kinds: Sequence[tuple[Flavour, BottleFormat]],
         flavours: Sequence[Flavour],
         formats: Sequence[BottleFormat],
         caps_in_stock: Mapping[str, int],
         leftover_step_ml: float,
     ) -> None:
         self.flavours = flavours
-        kinds = [(flavour, bottle) for flavour in flavours for bottle in formats]
         self.pairs = [(flavour.name, bottle.name) for flavour, bottle in kinds]
         self.of_flavour = [
             np.array([flavour is wanted for flavour, _ in kinds]) for wanted in flavours
@@ -432,13 +449,22 @@ def _resources(
         takes = taken([bottle.cap == cap for _, bottle in kinds])
         resources.append(_Resource(cap, "pieces", takes, caps_in_stock.get(cap)))
     for wanted in flavours:
-        mine = taken([flavour is wanted for flavour, _ in kinds])
-        resources.append(_Resource(f"{wanted.name} labels", "pieces", mine, wanted.labels_in_stock))
+        if wanted.takes_label not in {resource.what for resource in resources}:
+            resources.append(_labels(wanted.takes_label, kinds, flavours))
         added = taken([_addition_ml(f, b) if f is wanted else 0.0 for f, b in kinds])
         if added.any():
             what = f"{wanted.name} flavouring"
             resources.append(_Resource(what, "mL", added, wanted.addition_in_stock_ml))
     return resources
+
+
+def _labels(
+    label: str, kinds: Sequence[tuple[Flavour, BottleFormat]], flavours: Sequence[Flavour]
+) -> _Resource:
+    takes = np.array([flavour.takes_label == label for flavour, _ in kinds], dtype=float)
+    stocks = [flavour.labels_in_stock for flavour in flavours if flavour.takes_label == label]
+    known = [stock for stock in stocks if stock is not None]
+    return _Resource(label, "pieces", takes, min(known) if known else None)
 
 
 def _check(flavours: Sequence[Flavour], formats: Sequence[BottleFormat]) -> None:

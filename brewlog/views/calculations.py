@@ -12,12 +12,19 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from brewlog.calculations import BY_SLUG, CALCULATIONS
-from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known
+from brewlog.calculations.base import Answer, Calculation, Known, units_of
+from brewlog.forms.base import EntryForm
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.science.errors import OutOfRange
 from brewlog.views.access import READ, needs
-from brewlog.views.entry_page import form_problems
+from brewlog.views.entry_page import (
+    EntryPage,
+    blank_page,
+    longer_page,
+    prefilled_page,
+    sent_page,
+)
 from brewlog.views.offers import offers_for
 from brewlog.views.reader import reader_of
 
@@ -41,18 +48,19 @@ def calculation(request: BreweryRequest, slug: str) -> HttpResponse:
     if found is None:
         raise Http404(f"There is no calculation called '{slug}'.")
     lot = _lot(request)
-    known = found.known(lot) if lot is not None and lot.kind in found.about else {}
-    form = _form(request, found, known)
-    answer = _answer(found, form) if form.is_bound else None
+    page, known = _page(request, found, lot)
+    answer = _answer(request, found, page) if page.form.is_bound else None
+    _say_sources(page.form, known)
     context = {
         "here": "calculations",
         "calculation": found,
         "lot": lot,
-        "form": form,
-        "problems": form_problems(form) if form.is_bound else [],
+        "page": page,
+        "form": page.form,
+        "problems": page.problems,
         "answer": answer,
         "keep_url": _keep_url(request, answer),
-        "offers": offers_for([form], reader_of(request)),
+        "offers": offers_for(page.all_forms, reader_of(request)),
         "see_also": [BY_SLUG[each] for each in found.see_also],
     }
     return render(request, "brewlog/calculation.html", context)
@@ -68,16 +76,22 @@ def _lot(request: BreweryRequest) -> Lot | None:
     return lot
 
 
-def _form(request: BreweryRequest, found: Calculation, known: dict[str, Known]) -> CalculationForm:
-    typed = request.GET if "work" in request.GET else None
+def _page(
+    request: BreweryRequest, found: Calculation, lot: Lot | None
+) -> tuple[EntryPage[Calculation], dict[str, Known]]:
+    """The form with its rows: as typed, or filled from the lot's records; and what those know."""
+    known = found.known(lot) if lot is not None and lot.kind in found.about else {}
+    for name in request.GET.getlist("add-rows"):
+        return longer_page(request, found, name), known
+    if "work" in request.GET:
+        return sent_page(request, found), known
+    if lot is None or lot.kind not in found.about:
+        return blank_page(request, found), known
     initial = {name: each.text for name, each in known.items()}
-    brewery = getattr(request, "brewery", None)
-    form = found.form(typed, initial=initial, actor=request.user, brewery=brewery)
-    _say_sources(form, known)
-    return form
+    return prefilled_page(request, found, initial, found.known_rows(lot)), known
 
 
-def _say_sources(form: CalculationForm, known: dict[str, Known]) -> None:
+def _say_sources(form: EntryForm, known: dict[str, Known]) -> None:
     """Beside each value taken from the records, where it comes from, as long as it stands."""
     for name, each in known.items():
         field = form[name]
@@ -85,16 +99,18 @@ def _say_sources(form: CalculationForm, known: dict[str, Known]) -> None:
             field.help_text = f"From the records: {each.source}. {field.help_text}".strip()
 
 
-def _answer(found: Calculation, form: CalculationForm) -> Answer | None:
-    """The answer, or None with the reason on the form: a sentence where a number would be."""
-    if not form.is_valid():
+def _answer(
+    request: BreweryRequest, found: Calculation, page: EntryPage[Calculation]
+) -> Answer | None:
+    """The answer, or None with the reason on the page: a sentence where a number would be."""
+    if not page.is_valid():
         return None
     try:
-        return found.work(**form.cleaned_data)
+        return found.work(**page.arguments())
     except OutOfRange as error:
-        form.add_error(None, str(error))
+        page.refuse(ValidationError(units_of(request.user).sentence(error)))
     except ValidationError as error:
-        form.add_error(None, error)
+        page.refuse(error)
     return None
 
 

@@ -23,6 +23,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import ReviewFlag
 from brewlog.recording import recording
 from brewlog.views.access import require
+from brewlog.views.beside import beside
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page
 from brewlog.views.links import url_of
 from brewlog.views.offers import offers_for
@@ -35,6 +36,7 @@ from brewlog.views.submissions import (
     remember,
     sending_of,
 )
+from brewlog.views.suggesting import SUGGESTED_ROWS, Suggestion, suggest_counts
 from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
 
 
@@ -69,28 +71,40 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
         raise Http404(f"There is no entry called '{slug}'.")
     require(request, found.permission)
     if request.method != "POST":
-        return _show(request, blank_page(request, found))
+        return _show(request, blank_page(request, found, found.about))
     for name in request.POST.getlist("add-rows"):
         return _show(request, longer_page(request, found, name), request.POST.get("form_token"))
+    if "suggest" in request.POST and found.slug in SUGGESTED_ROWS:
+        suggestion = suggest_counts(request, found)
+        token = request.POST.get("form_token")
+        return _show(request, suggestion.page, token, suggestion)
     page = sent_page(request, found)
     if not page.is_valid():
         return _show(request, page, request.POST.get("form_token"))
     return _carry_out(request, page)
 
 
-def _show(request: BreweryRequest, page: EntryPage, token: str | None = None) -> HttpResponse:
+def _show(
+    request: BreweryRequest,
+    page: EntryPage[Entry],
+    token: str | None = None,
+    suggestion: Suggestion | None = None,
+) -> HttpResponse:
     context = {
         "here": "record",
         "page": page,
         "entry": page.entry,
         "token": token or new_token(),
         "offers": offers_for(page.all_forms, reader_of(request)),
+        "suggestion": suggestion,
+        "beside": beside(request, page),
+        "suggested_rows": SUGGESTED_ROWS.get(page.entry.slug, ""),
         "panel": entry_panel(request, page.entry.slug, page.form),
     }
     return render(request, "brewlog/entry.html", context)
 
 
-def _carry_out(request: BreweryRequest, page: EntryPage) -> HttpResponse:
+def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:
     """Record once: the token, the verb and its flags are one transaction."""
     sending = sending_of(request)
     try:
@@ -108,7 +122,7 @@ def _carry_out(request: BreweryRequest, page: EntryPage) -> HttpResponse:
     return _ask_again(request, page, earlier.result_url)
 
 
-def _record(request: BreweryRequest, page: EntryPage, sending: Sending) -> HttpResponse:
+def _record(request: BreweryRequest, page: EntryPage[Entry], sending: Sending) -> HttpResponse:
     newest = ReviewFlag.objects.order_by("-id").values_list("id", flat=True).first() or 0
     arguments = page.arguments()
     result = page.entry.verb(actor=request.user, **arguments)
@@ -125,7 +139,7 @@ def _record(request: BreweryRequest, page: EntryPage, sending: Sending) -> HttpR
     return redirect(address)
 
 
-def _ask_again(request: BreweryRequest, page: EntryPage, earlier_url: str) -> HttpResponse:
+def _ask_again(request: BreweryRequest, page: EntryPage[Entry], earlier_url: str) -> HttpResponse:
     """The same form came back changed: most likely by the back button, for a second entry."""
     page.form.add_error(
         None,

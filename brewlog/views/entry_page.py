@@ -1,18 +1,19 @@
 """One entry's form and its rows on a page: filled from a link, from what was typed, checked.
 
-Works without scripts: "add a row" sends the whole form and shows it again, longer.
+Works without scripts: "add a row" sends the whole form and shows it again, longer. A
+calculation's form and rows come in the address instead of being posted.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Generic, Protocol, TypeVar
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.http import QueryDict
 
-from brewlog.entries.base import Entry, Lines
+from brewlog.entries.base import Lines
 from brewlog.forms.base import EntryForm
 from brewlog.forms.uploads import check_upload
 from brewlog.middleware import BreweryRequest
@@ -21,7 +22,20 @@ MOST_ROWS = 200
 # Fields an entry form shows before the rest is folded away under "More".
 SHOWN_AT_FIRST = 10
 SHOWN_IN_A_ROW = 4
-ALWAYS_LAST = ("already_done", "done_by", "note", "reason")
+ALWAYS_LAST = ("already_done", "done_by", "note", "reason", "password")
+
+
+class Asked(Protocol):
+    """What a page asks for: an entry, or a calculation."""
+
+    @property
+    def form(self) -> type[EntryForm]: ...
+
+    @property
+    def lines(self) -> tuple[Lines, ...]: ...
+
+
+A = TypeVar("A", bound=Asked)
 
 
 @dataclass(frozen=True)
@@ -85,10 +99,10 @@ class Rows:
 
 
 @dataclass
-class EntryPage:
+class EntryPage(Generic[A]):
     """The form, its rows and what is wrong with them."""
 
-    entry: Entry
+    entry: A
     form: EntryForm
     rows: list[Rows]
     problems: list[Problem] = field(default_factory=list)
@@ -196,43 +210,62 @@ def form_problems(form: forms.Form, prefix: str = "") -> list[Problem]:
 # Making pages ----------------------------------------------------------------------------
 
 
-def blank_page(request: BreweryRequest, entry: Entry) -> EntryPage:
+def blank_page(request: BreweryRequest, entry: A, about: str = "") -> EntryPage[A]:
     """The entry as opened: fields named in the address are filled in.
 
-    `?lot=` stands for whatever field the entry is about, in the form or in its first row.
+    `?lot=` stands for the field called `about`, in the form or in its first row. Rows are
+    named as they are sent, with `<lines>-rows`, or their fields by themselves for the first.
     """
     given = {name: value for name, value in request.GET.items() if value}
-    if "lot" in given and entry.about:
-        given.setdefault(entry.about, given["lot"])
+    if "lot" in given and about:
+        given.setdefault(about, given["lot"])
     form = _form(request, entry.form, initial=_only(given, entry.form))
     for name in form.initial:
         given.pop(name)
     rows = []
     for lines in entry.lines:
+        count = max(lines.blank_rows, lines.least)
+        if f"{lines.name}-rows" in given:
+            rows.append(_unbound_rows(request, lines, _typed_rows(request, lines), count))
+            continue
         first = _only(given, lines.form)
         for name in first:
             # What the first rows take is not offered to the rows below them again.
             given.pop(name)
-        count = max(lines.blank_rows, lines.least)
         rows.append(_unbound_rows(request, lines, [first] if first else [], count))
     return EntryPage(entry, form, rows)
 
 
-def longer_page(request: BreweryRequest, entry: Entry, name: str) -> EntryPage:
+def prefilled_page(
+    request: BreweryRequest,
+    entry: A,
+    initial: dict[str, str],
+    initial_rows: dict[str, list[dict[str, str]]],
+) -> EntryPage[A]:
+    """The form and its rows, filled in from what is known."""
+    form = _form(request, entry.form, initial=initial)
+    rows = [
+        _unbound_rows(request, lines, initial_rows.get(lines.name, []), lines.blank_rows)
+        for lines in entry.lines
+    ]
+    return EntryPage(entry, form, rows)
+
+
+def longer_page(request: BreweryRequest, entry: A, name: str) -> EntryPage[A]:
     """What was typed, unchecked, with more rows for the lines called `name`."""
     form = _form(request, entry.form, initial=_typed(request, entry.form))
     rows = []
     for lines in entry.lines:
-        count = _count(request.POST, lines)
-        typed = [_typed(request, lines.form, f"{lines.name}-{number}") for number in range(count)]
+        typed = _typed_rows(request, lines)
         more = lines.blank_rows if lines.name == name else 0
-        rows.append(_unbound_rows(request, lines, typed, min(count + more, MOST_ROWS)))
+        rows.append(_unbound_rows(request, lines, typed, min(len(typed) + more, MOST_ROWS)))
     return EntryPage(entry, form, rows)
 
 
-def sent_page(request: BreweryRequest, entry: Entry) -> EntryPage:
+def sent_page(request: BreweryRequest, entry: A) -> EntryPage[A]:
     """What was sent, ready to be checked."""
-    form = _form(request, entry.form, request.POST, request.FILES)
+    sent = _sent(request)
+    form = _form(request, entry.form, sent, request.FILES)
     rows = [
         Rows(
             lines,
@@ -240,13 +273,13 @@ def sent_page(request: BreweryRequest, entry: Entry) -> EntryPage:
                 _form(
                     request,
                     lines.form,
-                    request.POST,
+                    sent,
                     request.FILES,
                     prefix=f"{lines.name}-{number}",
                     empty_permitted=True,
                     use_required_attribute=False,
                 )
-                for number in range(_count(request.POST, lines))
+                for number in range(_count(sent, lines))
             ],
         )
         for lines in entry.lines
@@ -281,6 +314,18 @@ def _unbound_rows(
     )
 
 
+def _sent(request: BreweryRequest) -> QueryDict:
+    return request.POST if request.method == "POST" else request.GET
+
+
+def _typed_rows(request: BreweryRequest, lines: Lines) -> list[dict[str, Any]]:
+    """The rows as they were sent, unread."""
+    return [
+        _typed(request, lines.form, f"{lines.name}-{number}")
+        for number in range(_count(_sent(request), lines))
+    ]
+
+
 def _count(data: QueryDict, lines: Lines) -> int:
     """How many rows were sent; as many as an empty form has where that cannot be read."""
     sent = data.get(f"{lines.name}-rows", "")
@@ -296,7 +341,8 @@ def _typed(
     request: BreweryRequest, form_class: type[EntryForm], prefix: str = ""
 ) -> dict[str, Any]:
     """The form's fields as they were sent, unread."""
+    sent = _sent(request)
     return {
-        name: request.POST.get(f"{prefix}-{name}" if prefix else name, "")
+        name: sent.get(f"{prefix}-{name}" if prefix else name, "")
         for name in form_class.base_fields
     }

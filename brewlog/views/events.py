@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import models
 
+from brewlog.calculations.amounts import recipe_amounts
 from brewlog.models import Calibration, LotKind, RecipeVersion
 from brewlog.models.base import RecordQuerySet
 from brewlog.views.details import Section
@@ -214,6 +215,21 @@ def with_voided(rows: RecordQuerySet, order: Callable[[Any], Any]) -> list[Any]:
     return sorted([*rows.live().order_by(), *voided], key=order)
 
 
+PLANNED_SECTION = Section(
+    "What the planned volume takes",
+    (
+        Column("name", "What", lambda each: each.planned.name),
+        Column(
+            "amount",
+            "Amount",
+            lambda each: Amount(each.planned.amount, each.planned.line.dimension),
+        ),
+        Column("per_litre", "Per litre", lambda each: each.planned.line.per_litre_text),
+        Column("went_in", "Went in", lambda each: Amount(each.amount, each.planned.line.dimension)),
+        Column("lots", "Of lots", get("lots")),
+    ),
+    recipe_amounts,
+)
 LOT_SECTIONS = (
     Section(
         "Held",
@@ -344,6 +360,8 @@ BOTTLING_SECTIONS = (
 
 def sections_of(kind: str) -> tuple[Section, ...]:
     """The tables a lot of that kind can have."""
+    if kind in {LotKind.BREW, LotKind.BATCH}:
+        return (PLANNED_SECTION, *LOT_SECTIONS)
     return LOT_SECTIONS + (BOTTLING_SECTIONS if kind == LotKind.BOTTLING else ())
 
 
