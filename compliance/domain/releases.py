@@ -15,7 +15,7 @@ from brewlog.trace import ancestor_ids
 from compliance.assessment import assess_lot
 from compliance.domain.rulesets import in_force
 from compliance.domain.signing import Change, changes_since, contents_about, sign
-from compliance.models import Deviation, Limit, Release, Review, Signature, policy
+from compliance.models import Deviation, Limit, LimitKind, Release, Review, Signature, policy
 
 _MAY_REVIEW = "brewlog.review_lots"
 
@@ -133,7 +133,11 @@ class CheckItem:
 
     text: str
     is_met: bool
-    detail: str = ""
+    details: tuple[str, ...] = ()
+
+    @property
+    def detail(self) -> str:
+        return "; ".join(self.details)
 
 
 def release_checklist(lot: Lot) -> list[CheckItem]:
@@ -142,6 +146,7 @@ def release_checklist(lot: Lot) -> list[CheckItem]:
     kept_back = blocks(lot)
     findings = assess_lot(lot).findings
     needs_a_look = [each for each in findings if each.limit.consequence in _STOPS_RELEASE]
+    unshown = limits_without_reading(lot)
     reviewed = _reviewed(lot)
     flags = ReviewFlag.objects.live().filter(lot__in=ancestors, settled_at__isnull=True)
     deviations = [
@@ -150,23 +155,49 @@ def release_checklist(lot: Lot) -> list[CheckItem]:
         if each.is_open
     ]
     return [
-        CheckItem("nothing keeps it back", not kept_back, "; ".join(b.text for b in kept_back)),
+        CheckItem("nothing keeps it back", not kept_back, tuple(b.text for b in kept_back)),
         CheckItem(
             "every critical and action limit conforms",
             not needs_a_look,
-            "; ".join(f"{each.limit.title}: {each.text}" for each in needs_a_look),
+            tuple(f"{each.limit.title}: {each.text}" for each in needs_a_look),
         ),
-        CheckItem("no deviation is open", not deviations, "; ".join(map(str, deviations))),
-        CheckItem("nothing waits for a reviewer", not flags, "; ".join(f.text for f in flags)),
+        CheckItem(
+            "a reading shows each critical limit",
+            not unshown,
+            tuple(f"no reading for: {limit.title}" for limit in unshown),
+        ),
+        CheckItem("no deviation is open", not deviations, tuple(map(str, deviations))),
+        CheckItem("nothing waits for a reviewer", not flags, tuple(f.text for f in flags)),
         CheckItem(
             "its records were reviewed",
             reviewed,
-            "" if reviewed else "there are readings nobody has reviewed",
+            () if reviewed else ("there are readings nobody has reviewed",),
         ),
     ]
 
 
 _STOPS_RELEASE = {Limit.Consequence.CRITICAL, Limit.Consequence.ACTION}
+
+
+def limits_without_reading(lot: Lot) -> list[Limit]:
+    """Critical limits on a value of which nothing was read at their stage: nothing shows that
+    they hold, though nothing shows that they do not."""
+    taken = set(
+        Checkpoint.objects.live().filter(lot=lot.pk).values_list("measurand", "stage").distinct()
+    )
+    read = {measurand for measurand, _ in taken}
+    return [
+        limit
+        for limit in in_force(timezone.localtime(lot.happened_at).date())
+        if limit.kind == LimitKind.VALUE
+        and limit.consequence == Limit.Consequence.CRITICAL
+        and limit.lot_kind in ("", lot.kind)
+        and (
+            (limit.measurand, limit.stage) not in taken
+            if limit.stage
+            else limit.measurand not in read
+        )
+    ]
 
 
 def _reviewed(lot: Lot) -> bool:

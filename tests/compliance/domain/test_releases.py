@@ -10,7 +10,7 @@ from brewlog.domain.lots import correct
 from brewlog.models import Shipment
 from brewlog.recording import Forbidden, Refused, recording
 from compliance.domain import releases
-from compliance.models import Policy, Release, Review
+from compliance.models import Binding, Limit, Policy, Release, Review, RuleSet
 from tests import factories
 from tests.factories import at
 
@@ -108,6 +108,27 @@ class TestReleasing:
 
         with pytest.raises(Refused, match="on hold"):
             releases.release(actor=reviewer, lot=bottles, password=PASSWORD)
+
+    def test_waits_for_a_reading_that_shows_each_critical_limit(self, reviewer, manager, bottles):
+        reviewed(reviewer, bottles)
+        with recording(manager):
+            ruleset = RuleSet(
+                key="test", edition="1", title="Test", status="house",
+                effective_from=dt.date(2020, 1, 1), source="invented",
+            )  # fmt: skip
+            ruleset.save()
+            Limit(
+                ruleset=ruleset, key="ph", title="finished pH", kind="value", lot_kind="bottling",
+                measurand="ph", stage="finished", operator="<=", value="4.2", unit="pH",
+                consequence="critical", cause="acidification", citation="invented",
+                reading="house", because="b", clears="c",
+            ).save()  # fmt: skip
+            Binding(ruleset=ruleset, since=dt.date(2020, 1, 1)).save()
+
+        with pytest.raises(Refused, match="no reading for: finished pH"):
+            releases.release(actor=reviewer, lot=bottles, password=PASSWORD)
+
+        assert not Release.objects.exists()
 
     def test_is_of_bottles_only(self, reviewer):
         with pytest.raises(Refused, match="Bottles are released"):
