@@ -31,12 +31,14 @@ from compliance.views.standing import open_assessment
 from compliance.views.wording import (
     URGENCY,
     applies_to,
+    asks,
     deadline,
     evidence_url,
     figures,
     finding_url,
     reading_word,
     ruleset_url,
+    sentence,
     verdict_word,
 )
 
@@ -53,8 +55,8 @@ COLUMNS = (
     Column("what", "What", lambda each: _ToFinding(each.limit.title, each)),
     Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
     Column("verdict", "Standing", verdict_word),
-    Column("text", "What was found", lambda each: each.text),
-    Column("limit", "Limit", lambda each: each.limit.comparison or each.limit.get_kind_display()),
+    Column("text", "What was found", lambda each: sentence(each.text)),
+    Column("limit", "Limit", lambda each: asks(each.limit)),
     Column("since", "Since", lambda each: each.since),
     Column("rules", "Rule set", lambda each: each.limit.ruleset.title),
 )
@@ -154,6 +156,7 @@ def finding(request: BreweryRequest, lot: int, limit: int) -> HttpResponse:
         "lot": about,
         "lot_url": lot_url(about.code),
         "limit": rule,
+        "asks": asks(rule),
         "applies_to": applies_to(rule),
         "deadline": deadline(rule),
         "read": reading_word(rule),
@@ -163,6 +166,7 @@ def finding(request: BreweryRequest, lot: int, limit: int) -> HttpResponse:
     if found is not None:
         context |= {
             "word": verdict_word(found),
+            "said": sentence(found.text),
             "keeps_back": found.is_critical
             and (not decided(found) or held_for(about, rule.cause) is not None),
             "figures": figures(found),

@@ -108,7 +108,7 @@ def _reached(hold: Hold, lot: Any, decided: Disposition | None, decides: bool) -
     decision: Any = None
     if decided is not None:
         decision = decided.get_kind_display()
-    elif decides:
+    elif decides and (lot.on_hand > 0 or lot.pk == hold.lot_id):
         query = urlencode({"hold": hold.pk, "lot": lot.code})
         decision = _Decide("Decide", f"{reverse('entry', args=['dispose'])}?{query}")
     return Reached(lot, lot.detail.describe(), word, on_hand, decision)

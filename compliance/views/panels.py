@@ -195,7 +195,7 @@ def review_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
         {
             "lot": lot,
             "readings": list(readings),
-            "exceptions": exceptions_of(request.user, [lot])[lot.pk],
+            "exceptions": exceptions_of(request.user, lot),
         },
     )
 

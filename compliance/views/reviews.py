@@ -27,8 +27,12 @@ from compliance.assessment import assess
 from compliance.domain.releases import ReviewDue, review, reviews_due
 from compliance.models import policy
 from compliance.views.computed import paged
+from compliance.views.wording import sentence
 
 MOST_TOGETHER = 25
+MOST_READINGS = 8
+# As many characters as a signature's statement holds.
+MOST_WORDS = 200
 
 
 @dataclass
@@ -37,6 +41,8 @@ class Waiting:
 
     due: ReviewDue
     what: str
+    readings: list[str] = field(default_factory=list)
+    late: int = 0
     exceptions: list[str] = field(default_factory=list)
     ticked: bool = False
     remark: str = ""
@@ -45,6 +51,18 @@ class Waiting:
     @property
     def lot(self) -> Lot:
         return self.due.lot
+
+    @property
+    def mark(self) -> str:
+        """The lot with how many readings stand here: one more is not signed unseen."""
+        return f"{self.lot.pk}:{len(self.readings)}"
+
+    @property
+    def shown(self) -> str:
+        """Its readings, the first of them where there are many."""
+        more = len(self.readings) - MOST_READINGS
+        listed = ", ".join(self.readings[:MOST_READINGS])
+        return f"{listed} and {more} more" if more > 0 else listed
 
 
 @never_cache
@@ -56,61 +74,70 @@ def reviews(request: BreweryRequest) -> HttpResponse:
     if request.method == "POST":
         require(request, MAY_REVIEW)
         return _sign(request)
-    return _show(request, _waiting(request.user, reviews_due(), request))
+    return _show(request, *_waiting(request))
 
 
-def _waiting(
-    person: User, due: Sequence[ReviewDue], request: BreweryRequest
-) -> tuple[list[Waiting], dict[str, Any]]:
-    """One page of what is due, each lot with its exceptions. What has none begins ticked."""
-    pages = paged(request, due, MOST_TOGETHER)
-    shown = list(pages["page"])
-    exceptions = exceptions_of(person, [each.lot for each in shown])
-    lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.lot.pk for each in shown])
-    waiting = [
-        Waiting(each, lots[each.lot.pk].detail.describe(), exceptions[each.lot.pk])  # type: ignore[attr-defined]
-        for each in shown
+def _waiting(request: BreweryRequest) -> tuple[list[Waiting], dict[str, Any]]:
+    """One page of what is due, each lot with its readings and its exceptions."""
+    pages = paged(request, reviews_due(), MOST_TOGETHER)
+    due = list(pages["page"])
+    lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.lot.pk for each in due])
+    rows = [
+        Waiting(each, lots[each.lot.pk].detail.describe())  # type: ignore[attr-defined]
+        for each in due
     ]
-    for each in waiting:
-        each.ticked = not each.exceptions
-    return waiting, pages
+    _look_through(request.user, rows)
+    return rows, pages
 
 
-def exceptions_of(person: User, lots: Sequence[Lot]) -> dict[int, list[str]]:
-    """What is out of the ordinary about each lot's records, in words."""
-    found: dict[int, list[str]] = {lot.pk: [] for lot in lots}
-    for finding in assess(lots).findings:
-        found[finding.lot.pk].append(f"{finding.limit.title}: {finding.text}")
-    late: dict[int, int] = {}
-    readings = Checkpoint.objects.filter(lot__in=ids_in(found)).order_by("id")
+def _look_through(person: User, rows: Sequence[Waiting]) -> None:
+    """Put beside each lot what was read since its last review, and what stands out."""
+    by_lot = {row.lot.pk: row for row in rows}
+    for finding in assess([row.lot for row in rows]).findings:
+        by_lot[finding.lot.pk].exceptions.append(f"{finding.limit.title}: {sentence(finding.text)}")
+    readings = Checkpoint.objects.filter(lot__in=ids_in(by_lot)).order_by("happened_at", "id")
     for reading in readings:
-        key = reading.lot_id
-        assert key is not None
-        if reading.is_void:
-            found[key].append(f"struck out: {reading.value_text}, {reading.void_reason}")
-        elif reading.is_late:
-            late[key] = late.get(key, 0) + 1
-        if reading.done_by_id == person.pk and not reading.is_void:
-            own = "you took some of these readings"
-            if own not in found[key]:
-                found[key].append(own)
-    for key, count in late.items():
-        found[key].append(f"{count} written late")
-    return found
+        row = by_lot[reading.lot_id]  # type: ignore[index]
+        if reading.recorded_at >= row.due.oldest:
+            _add(row, reading, person)
+
+
+def _add(row: Waiting, reading: Checkpoint, person: User) -> None:
+    own = "You took some of these readings"
+    if reading.is_void:
+        row.exceptions.append(f"Struck out: {reading.value_text}, {reading.void_reason}")
+        return
+    row.readings.append(f"{reading.get_measurand_display()} {reading.value_text}")
+    row.late += reading.is_late
+    if reading.done_by_id == person.pk and own not in row.exceptions:
+        row.exceptions.append(own)
+
+
+def exceptions_of(person: User, lot: Lot) -> list[str]:
+    """What stands out in the records of one lot that wait for a review."""
+    due = next((each for each in reviews_due() if each.lot.pk == lot.pk), None)
+    if due is None:
+        return []
+    row = Waiting(due, "")
+    _look_through(person, [row])
+    return row.exceptions
 
 
 def _show(
     request: BreweryRequest,
-    waiting: tuple[list[Waiting], dict[str, Any]],
+    rows: list[Waiting],
+    pages: dict[str, Any],
     problems: Iterable[str] = (),
     token: str = "",
 ) -> HttpResponse:
-    rows, pages = waiting
+    plain = [each for each in rows if not each.exceptions]
     context = {
         "here": "limits",
         "tab": "reviews",
         "rows": rows,
-        "late": sum(each.due.is_late for each in rows),
+        "plain": plain,
+        "plain_ticked": bool(plain) and all(each.ticked for each in plain),
+        "others": [each for each in rows if each.exceptions],
         "policy": policy(),
         "problems": list(problems),
         "token": token or new_token(),
@@ -122,11 +149,10 @@ def _show(
 
 def _sign(request: BreweryRequest) -> HttpResponse:
     """Sign every ticked lot, or none: a lot with exceptions needs words about them."""
-    rows, pages = _waiting(request.user, reviews_due(), request)
-    for each in rows:
-        each.ticked = request.POST.get(f"sign-{each.lot.pk}") == "on"
-        each.remark = request.POST.get(f"remark-{each.lot.pk}", "").strip()
     sending = sending_of(request)
+    rows, pages = _waiting(request)
+    _read_ticks(request, rows)
+    signed: list[Lot] = []
     try:
         with recording(request.user):
             earlier = earlier_sending(sending)
@@ -134,7 +160,7 @@ def _sign(request: BreweryRequest) -> HttpResponse:
                 signed = _sign_ticked(request, rows)
                 remember(sending, request.user, reverse("reviews"))
     except ValidationError as error:
-        return _show(request, (rows, pages), error.messages, sending.token)
+        return _show(request, rows, pages, error.messages, sending.token)
     if earlier is not None:
         messages.info(request, "This form was sent twice. It is recorded once, as shown here.")
         return redirect(earlier.result_url)
@@ -143,15 +169,24 @@ def _sign(request: BreweryRequest) -> HttpResponse:
     return redirect("reviews")
 
 
+def _read_ticks(request: BreweryRequest, rows: Sequence[Waiting]) -> None:
+    """What was ticked: together only lots that stood on the page as they stand now."""
+    together = request.POST.getlist("together") if request.POST.get("sign-together") else []
+    for each in rows:
+        own = request.POST.get(f"sign-{each.lot.pk}") == "on"
+        each.ticked = own if each.exceptions else each.mark in together
+        each.remark = request.POST.get(f"remark-{each.lot.pk}", "").strip()
+
+
 def _sign_ticked(request: BreweryRequest, rows: Sequence[Waiting]) -> list[Lot]:
     ticked = [each for each in rows if each.ticked]
     if not ticked:
-        raise Refused("Tick the lots whose records you looked at. Those signed already are gone.")
+        raise Refused("Tick the lots whose records you looked at, as they stand here now.")
     for each in ticked:
         if each.exceptions and not each.remark:
             each.wrong = "Say what you make of what is out of the ordinary."
-        elif len(each.remark) > 200:
-            each.wrong = "Write at most 200 characters."
+        elif len(each.remark) > MOST_WORDS:
+            each.wrong = f"Write at most {MOST_WORDS} characters."
     if any(each.wrong for each in ticked):
         raise Refused("Some lots need words of their own, as marked below. Nothing was signed.")
     password = request.POST.get("password", "")

@@ -20,11 +20,13 @@ from compliance.domain.rulesets import compare
 from compliance.models import Binding, Limit, RuleSet, Waiver, policy
 from compliance.views.wording import (
     applies_to,
+    asks,
     consequence_word,
     deadline,
     finding_url,
     reading_word,
     ruleset_url,
+    sentence,
     verdict_word,
 )
 
@@ -109,6 +111,7 @@ def ruleset(request: BreweryRequest, key: str, edition: str) -> HttpResponse:
         "limits": [
             {
                 "limit": each,
+                "asks": asks(each),
                 "applies_to": applies_to(each),
                 "deadline": deadline(each),
                 "read": reading_word(each),
@@ -159,7 +162,7 @@ def _told(limit: Limit | None) -> list[str]:
     """What a rule set says to the question; nothing where it does not ask it."""
     if limit is None:
         return []
-    told = [limit.comparison, deadline(limit), limit.get_consequence_display()]
+    told = [asks(limit), deadline(limit), limit.get_consequence_display()]
     return [each for each in told if each] + [limit.citation]
 
 
@@ -191,5 +194,14 @@ def preview(found: RuleSet, since: dt.date) -> Preview:
     )
 
 
-def listed(findings: Iterable[Finding]) -> list[tuple[Finding, Any, str]]:
-    return [(each, verdict_word(each), finding_url(each)) for each in findings]
+def listed(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings for a short list: what was said, its word, and the page that opens it."""
+    return [
+        {
+            "finding": each,
+            "word": verdict_word(each),
+            "said": sentence(each.text),
+            "url": finding_url(each),
+        }
+        for each in findings
+    ]

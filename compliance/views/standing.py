@@ -31,6 +31,9 @@ _kept: _Kept | None = None
 def open_assessment() -> Assessment:
     """The open lots against their limits, at most a few minutes old."""
     global _kept
+    if connection.in_atomic_block:
+        # What may still be rolled back is never kept.
+        return assess(list(open_lots()))
     newest, now = _newest(), timezone.now()
     if _kept is None or _kept.newest != newest or now >= _kept.until:
         found = assess(list(open_lots()))

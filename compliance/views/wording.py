@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from django.urls import reverse
 
+from brewlog.models import LotKind
 from brewlog.views.lists import Word
 from compliance.assessment import Evidence, Finding, Urgency
 from compliance.decision import PLAIN, Verdict
-from compliance.models import Limit, RuleSet
+from compliance.models import Limit, LimitKind, RuleSet
 
 URGENCY = {
     Urgency.STOP: "stop: outside a critical limit",
@@ -67,18 +69,47 @@ def applies_to(limit: Limit) -> str:
     if limit.measurand:
         parts.append(limit.get_measurand_display())
     if limit.lot_kind:
-        parts.append(f"of a {limit.get_lot_kind_display()}")
+        lot = " lot" if limit.lot_kind == LotKind.BOTTLING else ""
+        parts.append(f"of a {limit.get_lot_kind_display()}{lot}")
     if limit.stage:
         parts.append(limit.get_stage_display())
     return ", ".join(parts)
 
 
+_OF = {
+    Limit.Since.PITCHED: " of adding starter",
+    Limit.Since.BEGAN: " of its beginning",
+    Limit.Since.BOTTLED: " of bottling",
+    Limit.Since.LAST: " of the one before",
+}
+
+
 def deadline(limit: Limit) -> str:
-    """`within 7 days of: starter added`, or nothing for a limit without a clock."""
+    """`within 7 days of adding starter`, or nothing for a limit without a clock."""
     if limit.within_hours is None:
         return ""
-    since = f" of: {limit.get_since_display()}" if limit.since else ""
+    since = _OF[Limit.Since(limit.since)] if limit.since else ""
     return f"within {hours(float(limit.within_hours))}{since}"
+
+
+def asks(limit: Limit) -> str:
+    """What the limit asks for: a comparison, words on a label, or what it looks at."""
+    if limit.kind == LimitKind.LABEL and limit.value is not None:
+        line = f"{limit.sign.sign} {limit.value.normalize():f} % vol"
+        return tidy(f"'{limit.unit}' on the label, unless {line}")
+    if limit.kind == LimitKind.LABEL:
+        return f"'{limit.unit}' on the label"
+    return tidy(limit.comparison) or limit.get_kind_display()
+
+
+def tidy(text: str) -> str:
+    """A sign is kept on one line with its number, and the number with its unit."""
+    return re.sub(r"([<>≤≥]) (\d[\d.]*) (\S)", "\\1\u00a0\\2\u00a0\\3", text)
+
+
+def sentence(text: str) -> str:
+    """What was found, as the beginning of a sentence."""
+    return tidy(text if text[:2] == "pH" else text[:1].upper() + text[1:])
 
 
 def hours(count: float) -> str:
