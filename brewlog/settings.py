@@ -172,4 +172,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    # A page that waits for a free thread is nothing to report to a brewer.
+    "loggers": {"waitress.queue": {"level": "ERROR"}},
 }
