@@ -5,8 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 
 from brewlog.calculations import records
-from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known
-from brewlog.forms.fields import NumberField
+from brewlog.calculations.base import (
+    Answer,
+    Calculation,
+    CalculationForm,
+    Known,
+    keep_reading,
+    known_lot,
+)
+from brewlog.forms.fields import LotField, NumberField
 from brewlog.models import Batch, Checkpoint, Lot, LotKind, LotUse, Measurand
 from brewlog.science import acidity
 
@@ -17,12 +24,15 @@ ONLY_MEASURED = (
 
 
 class TitrationForm(CalculationForm):
+    for_lot = LotField(label="Lot", required=False, help_text="To keep it there as a reading.")
     titrant = NumberField(label="Sodium hydroxide used, mL", least=0, most=1000)
     strength = NumberField(label="Its strength, mol/L", least=Decimal("0.001"), most=2)
     sample = NumberField(label="Sample, mL", least=Decimal("0.1"), most=1000)
 
 
-def titration(*, titrant: Decimal, strength: Decimal, sample: Decimal) -> Answer:
+def titration(
+    *, for_lot: Lot | None, titrant: Decimal, strength: Decimal, sample: Decimal
+) -> Answer:
     """Total acidity, with burette and pipette as good as is usual."""
     found = acidity.titratable_acidity(
         float(titrant),
@@ -39,6 +49,14 @@ def titration(*, titrant: Decimal, strength: Decimal, sample: Decimal) -> Answer
         warnings=(
             "Drive the gas out first: carbon dioxide titrates as acid and can add 40 %.",
             "Sodium hydroxide burns eyes and skin: wear goggles and gloves.",
+        ),
+        keep=keep_reading(
+            for_lot,
+            Measurand.TOTAL_ACIDITY,
+            f"{found.value:.2f}",
+            f"{titrant:f} mL of {strength:f} mol/L sodium hydroxide on {sample:f} mL of sample, "
+            f"± {found.standard_uncertainty:.2f} g/L (k = 1), "
+            f"calculation {found.calculation_version}.",
         ),
     )
 
@@ -188,6 +206,8 @@ CALCULATIONS = (
         "uncertainties).",
         form=TitrationForm,
         work=titration,
+        about=(LotKind.CULTURE, LotKind.BATCH, LotKind.BOTTLING),
+        known=known_lot,
     ),
     Calculation(
         slug="pitched-ph",

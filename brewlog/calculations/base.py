@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
 
 from brewlog.entries.base import Lines
 from brewlog.forms.base import EntryForm
-from brewlog.models import Lot, LotKind, User
+from brewlog.forms.fields import NumberField, QuantityField, TemperatureField
+from brewlog.models import Lot, LotKind, Measurand, User
 from brewlog.science.errors import OutOfRange
 from brewlog.science.results import Result
 from brewlog.units import METRIC as METRIC_SYSTEM
-from brewlog.units import US, UnitSystem
+from brewlog.units import US, Dimension, UnitSystem
 
 LITRE = 1_000_000  # microlitres
 KILOGRAM = 1_000_000  # milligrams
@@ -88,8 +93,54 @@ def units_of(person: User) -> Units:
     return Units(us=person.units == User.UnitSystem.US)
 
 
+class DegreesField(TemperatureField):
+    """A temperature between two others, in °C: the range in which a calculation holds."""
+
+    def __init__(self, *, least: int, most: int, **options: Any) -> None:
+        self.least, self.most = least, most
+        super().__init__(**options)
+
+    @property
+    def reach(self) -> str:
+        """The range in the degrees of whoever types."""
+        units = Units(us=self.default_unit == "F")
+        ends = (units.temperature(self.least), units.temperature(self.most))
+        return f"{ends[0].partition(' ')[0]} to {ends[1]}".replace("-", "\u2212")
+
+    def to_python(self, value: Any) -> Decimal | None:
+        celsius = super().to_python(value)
+        if celsius is not None and not self.least <= celsius <= self.most:
+            raise ValidationError(f"{value} is outside {self.reach}, for which this holds.")
+        return celsius
+
+
 class CalculationForm(EntryForm):
-    """Inputs of a calculation. Nothing typed here is a record."""
+    """Inputs of a calculation, each with its range. Nothing typed here is a record."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for each in self.fields.values():
+            each.help_text = f"{_reach(each)}{each.help_text}".strip()
+
+
+def _reach(field: forms.Field) -> str:
+    """The range a field takes, as a sentence; '' where it has none."""
+    if isinstance(field, DegreesField):
+        return f"{field.reach}. "
+    if isinstance(field, QuantityField):
+        return "" if field.help_text else f"{_EXAMPLE[field.dimensions[0]]}. "
+    if not isinstance(field, NumberField) or field.least is None or field.most is None:
+        return ""
+    if 0 < field.least < Decimal("0.001"):
+        return f"More than 0, to {field.most}. "
+    return f"{field.least} to {field.most}. ".replace("-", "\u2212")
+
+
+_EXAMPLE = {
+    Dimension.MASS: "Such as 2.5 kg or 6 lb",
+    Dimension.VOLUME: "Such as 40 L or 10 gal",
+    Dimension.COUNT: "Such as 240",
+}
 
 
 class InUnits(CalculationForm):
@@ -143,6 +194,22 @@ class Answer:
     tables: tuple[Table, ...] = ()
     warnings: tuple[str, ...] = ()
     keep: Keep | None = None
+
+
+def keep_reading(lot: Lot | None, measurand: Measurand, value: str, how: str) -> Keep | None:
+    """The reading entry, filled with what was worked out and how; None without a lot."""
+    if lot is None:
+        return None
+    return Keep(
+        entry="reading",
+        label=f"Keep it as a reading of {lot}",
+        fields={"lot": lot.code, "measurand": measurand.value, "value": value, "note": how},
+    )
+
+
+def known_lot(lot: Lot) -> dict[str, Known]:
+    """For calculations that a lot tells nothing but where to keep the answer."""
+    return {"for_lot": Known(lot.code, "the lot asked about")}
 
 
 def nothing_known(lot: Lot) -> dict[str, Known]:

@@ -13,6 +13,7 @@ from brewlog.calculations.base import (
     Answer,
     Calculation,
     CalculationForm,
+    DegreesField,
     InUnits,
     Known,
     Table,
@@ -21,7 +22,7 @@ from brewlog.calculations.base import (
     litres,
 )
 from brewlog.domain.recipes import scale
-from brewlog.forms.fields import NamedField, NumberField, QuantityField, TemperatureField
+from brewlog.forms.fields import NamedField, NumberField, QuantityField
 from brewlog.forms.recipes import RecipeVersionField
 from brewlog.models import Batch, Brew, Ingredient, Lot, LotKind, Measurand, Vessel
 from brewlog.science import mixing
@@ -96,9 +97,11 @@ def scale_recipe(
 class TopUpForm(InUnits):
     volume = QuantityField(Dimension.VOLUME, label="Volume to end with")
     sugar = NumberField(label="Sugar in it, g/L", least=0, most=500)
-    concentrate_temperature = TemperatureField(label="Temperature of the concentrate")
-    water_temperature = TemperatureField(label="Temperature of the cold water")
-    limit = TemperatureField(label="Not warmer than, at pitching")
+    concentrate_temperature = DegreesField(
+        label="Temperature of the concentrate", least=0, most=100
+    )
+    water_temperature = DegreesField(label="Temperature of the cold water", least=0, most=100)
+    limit = DegreesField(label="Not warmer than, at pitching", least=0, most=100)
     ice = QuantityField(Dimension.MASS, label="Ice", required=False)
 
 
@@ -148,11 +151,16 @@ def top_up(
 
 
 class CoolingForm(InUnits):
-    first = TemperatureField(label="First reading")
-    second = TemperatureField(label="Second reading")
+    first = DegreesField(label="First reading", least=0, most=100)
+    second = DegreesField(label="Second reading", least=0, most=100)
     hours = NumberField(label="Hours between them", least=0, most=100)
-    room = TemperatureField(label="Room or bath temperature")
-    target = TemperatureField(label="Cool to")
+    room = DegreesField(label="Room or bath temperature", least=-20, most=50)
+    target = DegreesField(
+        label="Cool to",
+        least=0,
+        most=100,
+        help_text="Warmer than the room, and not above the second reading.",
+    )
 
 
 def cooling(

@@ -5,8 +5,17 @@ from __future__ import annotations
 from decimal import Decimal
 
 from brewlog.calculations import records
-from brewlog.calculations.base import METRIC, Answer, Calculation, InUnits, Known, Table, Units
-from brewlog.forms.fields import ChoiceField, NamedField, NumberField, TemperatureField
+from brewlog.calculations.base import (
+    METRIC,
+    Answer,
+    Calculation,
+    DegreesField,
+    InUnits,
+    Known,
+    Table,
+    Units,
+)
+from brewlog.forms.fields import ChoiceField, NamedField, NumberField
 from brewlog.models import BottlingLot, Checkpoint, Format, Lot, LotKind, LotUse, Measurand
 from brewlog.science import bottle_pressure, carbonation, stoichiometry
 from brewlog.science.bottle_pressure import Bottle, BottleKind, Judgement
@@ -18,8 +27,10 @@ CAUTION = "Bottles burst. " + " ".join(bottle_pressure.CAUTIONS[:3])
 
 class PrimingForm(InUnits):
     target = NumberField(label="Carbonation wanted, vols CO2", least=0, most=6)
-    warmest = TemperatureField(
+    warmest = DegreesField(
         label="Warmest the drink has been since it was lively",
+        least=0,
+        most=40,
         help_text="It sets what is left in it.",
     )
     kind = ChoiceField(label="Sugar", choices=[(each.value, each.value) for each in Fermentable])
@@ -101,7 +112,7 @@ class PressureForm(InUnits):
     co2 = NumberField(
         label="CO2 in it now, vols", required=False, least=0, most=6, help_text="0.5 where empty."
     )
-    temperature = TemperatureField(label="As warm as it may get")
+    temperature = DegreesField(label="As warm as it may get", least=0, most=40)
     headspace = NumberField(
         label="Headspace, % of the drink",
         required=False,
@@ -219,7 +230,7 @@ def known_pressure(lot: Lot) -> dict[str, Known]:
 
 class GaugeForm(InUnits):
     volumes = NumberField(label="Carbonation, vols CO2", least=0, most=10)
-    temperature = TemperatureField(label="Temperature")
+    temperature = DegreesField(label="Temperature", least=0, most=40)
     sugar = NumberField(label="Sugar in it, g/L", required=False, least=0, most=150)
 
 

@@ -11,8 +11,15 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from brewlog.calculations import records
-from brewlog.calculations.base import Answer, Calculation, CalculationForm, Known, Table
-from brewlog.forms.fields import ChoiceField, LotField, NumberField, TemperatureField
+from brewlog.calculations.base import (
+    Answer,
+    Calculation,
+    CalculationForm,
+    DegreesField,
+    Known,
+    Table,
+)
+from brewlog.forms.fields import ChoiceField, LotField, NumberField
 from brewlog.models import Batch, Checkpoint, Lot, LotKind, Measurand
 from brewlog.science import curves, fitting
 from brewlog.science.curves import Curve
@@ -40,8 +47,12 @@ class ForecastForm(CalculationForm):
     limit = NumberField(
         label="When does it reach", least=0, most=300, help_text="pH, or g/L sugar."
     )
-    room = TemperatureField(
-        label="Room temperature", required=False, help_text="Where no reading of the batch tells."
+    room = DegreesField(
+        label="Room temperature",
+        required=False,
+        least=-10,
+        most=60,
+        help_text="Where no reading of the batch tells.",
     )
 
 

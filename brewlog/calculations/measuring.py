@@ -8,8 +8,17 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from brewlog.calculations.base import Answer, Calculation, CalculationForm, Table
-from brewlog.forms.fields import ChoiceField, NoteField, NumberField, TemperatureField
+from brewlog.calculations.base import (
+    Answer,
+    Calculation,
+    CalculationForm,
+    DegreesField,
+    Table,
+    keep_reading,
+    known_lot,
+)
+from brewlog.forms.fields import ChoiceField, LotField, NoteField, NumberField
+from brewlog.models import Lot, LotKind, Measurand
 from brewlog.science import instruments, ph_meter, sugar
 from brewlog.science.sugar import GravityScale
 from brewlog.units import UnitError, parse_number
@@ -18,18 +27,23 @@ GROUP = "Readings"
 
 
 class HydrometerForm(CalculationForm):
+    for_lot = LotField(label="Lot", required=False, help_text="To keep it there as a reading.")
     reading = NumberField(
         label="Hydrometer reading", least=Decimal("0.99"), most=Decimal("1.13"), places=5
     )
-    temperature = TemperatureField(label="Temperature of the sample")
-    calibrated = TemperatureField(
+    temperature = DegreesField(label="Temperature of the sample", least=0, most=40)
+    calibrated = DegreesField(
         label="Hydrometer made for",
         required=False,
-        help_text="20 °C where empty; see its stem.",
+        least=15,
+        most=25,
+        help_text="See its stem; 20 °C (68 °F) where left empty.",
     )
 
 
-def hydrometer(*, reading: Decimal, temperature: Decimal, calibrated: Decimal | None) -> Answer:
+def hydrometer(
+    *, for_lot: Lot | None, reading: Decimal, temperature: Decimal, calibrated: Decimal | None
+) -> Answer:
     """The gravity the sample would show at 20 °C."""
     made_for = float(calibrated if calibrated is not None else 20)
     found = float(
@@ -45,27 +59,43 @@ def hydrometer(*, reading: Decimal, temperature: Decimal, calibrated: Decimal | 
         headline=f"{found:.4f} at 20 °C.",
         tables=(Table("At 20 °C", ("what", "value"), rows),),
         warnings=("Drive the gas out first: bubbles lift the hydrometer.",),
+        keep=keep_reading(
+            for_lot,
+            Measurand.SPECIFIC_GRAVITY,
+            f"{found:.4f}",
+            f"Hydrometer read {reading} at {temperature:f} °C, made for {made_for:g} °C; "
+            f"brought to 20 °C, calculation {instruments.CALCULATION_VERSION}.",
+        ),
     )
 
 
 class RefractometerForm(CalculationForm):
+    for_lot = LotField(label="Lot", required=False, help_text="To keep it there as a reading.")
     reading = NumberField(label="Brix read", least=0, most=30)
-    temperature = TemperatureField(label="Temperature of the instrument")
+    temperature = DegreesField(label="Temperature of the instrument", least=10, most=30)
 
 
-def refractometer(*, reading: Decimal, temperature: Decimal) -> Answer:
+def refractometer(*, for_lot: Lot | None, reading: Decimal, temperature: Decimal) -> Answer:
     """The Brix at 20 °C of a refractometer without automatic compensation."""
     correction = float(
         instruments.refractometer_correction_brix(float(reading), float(temperature))
     )
+    corrected = float(reading) + correction
     return Answer(
-        headline=f"{float(reading) + correction:.2f} °Bx at 20 °C (correction {correction:+.2f}).",
+        headline=f"{corrected:.2f} °Bx at 20 °C (correction {correction:+.2f}).",
         warnings=(
             "Only for instruments without automatic temperature compensation.",
             (
                 "Once alcohol and acid are in it, a refractometer no longer shows sugar alone: use "
                 "it together with a hydrometer."
             ),
+        ),
+        keep=keep_reading(
+            for_lot,
+            Measurand.BRIX,
+            f"{max(corrected, 0):.2f}",
+            f"Refractometer read {reading} °Bx at {temperature:f} °C; brought to 20 °C, "
+            f"calculation {instruments.CALCULATION_VERSION}.",
         ),
     )
 
@@ -117,7 +147,7 @@ class MeterForm(CalculationForm):
         label="Buffers and what the meter showed",
         help_text="One a line: the buffer's pH, then millivolts, such as 4.01 172.1",
     )
-    temperature = TemperatureField(label="Temperature of the buffers")
+    temperature = DegreesField(label="Temperature of the buffers", least=0, most=50)
 
     def clean_points(self) -> list[tuple[float, float]]:
         lines = [line for line in self.cleaned_data["points"].splitlines() if line.strip()]
@@ -166,6 +196,8 @@ def _buffers(temperature_c: float) -> list[tuple[str, str]]:
     ]
 
 
+_MEASURED = (LotKind.BREW, LotKind.BATCH, LotKind.BOTTLING)
+
 CALCULATIONS = (
     Calculation(
         slug="hydrometer",
@@ -175,6 +207,8 @@ CALCULATIONS = (
         formula="The liquid expands as a sugar solution does, the glass by 25 millionths a degree.",
         form=HydrometerForm,
         work=hydrometer,
+        about=_MEASURED,
+        known=known_lot,
         see_also=("sugar-scales",),
     ),
     Calculation(
@@ -185,6 +219,8 @@ CALCULATIONS = (
         formula="The correction tables of OIV and AOAC for sugar solutions, 10 to 30 °C.",
         form=RefractometerForm,
         work=refractometer,
+        about=_MEASURED,
+        known=known_lot,
         see_also=("sugar-scales",),
     ),
     Calculation(

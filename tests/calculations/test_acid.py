@@ -13,7 +13,9 @@ from tests import factories
 
 def test_a_titration_gives_grams_per_litre_as_acetic():
     # 10.0 mL of 0.1 mol/L on 10 mL: 0.1 x 60.052 = 6.005 g/L (AOAC 942.15, factor 0.060).
-    answer = acid.titration(titrant=Decimal(10), strength=Decimal("0.1"), sample=Decimal(10))
+    answer = acid.titration(
+        for_lot=None, titrant=Decimal(10), strength=Decimal("0.1"), sample=Decimal(10)
+    )
 
     assert answer.results[0].value == pytest.approx(6.0052, abs=1e-4)
 

@@ -6,15 +6,18 @@ from decimal import Decimal
 
 import pytest
 
-from brewlog.calculations import measuring
+from brewlog.calculations import acid, measuring
 from brewlog.calculations.measuring import MeterForm
+from brewlog.domain import checkpoints
+from brewlog.entries import BY_SLUG as ENTRY
 from brewlog.models import User
+from tests import factories
 
 
 def test_a_warm_hydrometer_reading_is_lifted():
     # 1.050 read at 30 °C on a 20 °C stem is 1.05284 (first principles, glass 25e-6 per K).
     answer = measuring.hydrometer(
-        reading=Decimal("1.050"), temperature=Decimal(30), calibrated=None
+        for_lot=None, reading=Decimal("1.050"), temperature=Decimal(30), calibrated=None
     )
 
     assert answer.headline == "1.0528 at 20 °C."
@@ -22,7 +25,7 @@ def test_a_warm_hydrometer_reading_is_lifted():
 
 def test_a_cold_refractometer_reading_is_lowered():
     # OIV-MA-AS2-02 Table I: -0.62 at 10 °C and 15 %.
-    answer = measuring.refractometer(reading=Decimal(15), temperature=Decimal(10))
+    answer = measuring.refractometer(for_lot=None, reading=Decimal(15), temperature=Decimal(10))
 
     assert answer.headline.startswith("14.38 °Bx") or answer.headline.startswith("14.39 °Bx")
 
@@ -57,3 +60,57 @@ class TestTheMeter:
         form = MeterForm({"points": "four and some", "temperature": "25 C"}, actor=User())
 
         assert "'four and some' is not a buffer" in form.errors["points"][0]
+
+
+@pytest.mark.django_db
+class TestKeeping:
+    @pytest.fixture
+    def batch(self, operator):
+        return factories.batch(operator, code="B7")
+
+    def kept(self, actor, answer):
+        """The reading recorded as the entry would, with the fields as they are sent."""
+        form = ENTRY[answer.keep.entry].form(
+            {**answer.keep.fields, "when": "2026-03-12 09:00", "reason": "test"}, actor=actor
+        )
+        assert form.is_valid(), form.errors
+        return checkpoints.record_reading(actor=actor, **form.cleaned_data)
+
+    def test_a_corrected_gravity_keeps_what_was_read_and_how(self, operator, batch):
+        answer = measuring.hydrometer(
+            for_lot=batch, reading=Decimal("1.0200"), temperature=Decimal(28), calibrated=None
+        )
+
+        reading = self.kept(operator, answer)
+
+        assert (reading.lot_id, reading.measurand) == (batch.pk, "sg")
+        assert answer.headline == f"{reading.value:.4f} at 20 °C."
+        assert "read 1.0200 at 28 °C, made for 20 °C" in reading.note
+        assert reading.note.endswith("calculation 1.")
+
+    def test_a_corrected_brix_keeps_what_was_read(self, operator, batch):
+        answer = measuring.refractometer(
+            for_lot=batch, reading=Decimal(10), temperature=Decimal(25)
+        )
+
+        reading = self.kept(operator, answer)
+
+        assert answer.headline.startswith(f"{reading.value:.2f} °Bx at 20 °C")
+        assert reading.value > 10
+        assert "Refractometer read 10 °Bx at 25 °C" in reading.note
+
+    def test_a_titration_keeps_what_ran_from_the_burette(self, operator, batch):
+        answer = acid.titration(
+            for_lot=batch, titrant=Decimal("8.3"), strength=Decimal("0.1"), sample=Decimal(10)
+        )
+
+        reading = self.kept(operator, answer)
+
+        # 8.3 x 0.1 x 60.052 / 10 = 4.98 g/L (AOAC 942.15, factor 0.060).
+        assert (reading.measurand, float(reading.value)) == ("total_acidity", 4.98)
+        assert "8.3 mL of 0.1 mol/L sodium hydroxide on 10 mL" in reading.note
+
+    def test_without_a_lot_nothing_is_offered(self):
+        answer = measuring.refractometer(for_lot=None, reading=Decimal(10), temperature=Decimal(25))
+
+        assert answer.keep is None

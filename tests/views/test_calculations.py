@@ -42,7 +42,14 @@ def test_the_index_lists_all_and_for_a_lot_only_what_it_can_fill_in(client, brew
         return {each.slug for _, group in response.context["groups"] for each in group}
 
     assert listed(everything) == {each.slug for each in CALCULATIONS}
-    assert listed(of_brew) == {"scale", "top-up", "cooling", "brix"}
+    assert listed(of_brew) == {
+        "scale",
+        "top-up",
+        "cooling",
+        "brix",
+        "hydrometer",
+        "refractometer",
+    }
 
 
 def test_an_answer_comes_in_words_with_its_working(page, inspector):
