@@ -15,10 +15,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import get_resolver, reverse
 
-from brewlog.entries import ENTRIES
+from brewlog.entries import ENTRIES, FURTHER_ENTRIES
 from brewlog.models import User
 from brewlog.verify import recorded_models
+from compliance.models import Limit
 from tests import factories
+from tests.compliance import rules
 
 WHO = ("stranger", "guest", "inspector", "operator", "reviewer", "manager")
 
@@ -51,6 +53,10 @@ class World:
         self.location = factories.location(manager)
         self.keg = factories.keg(manager)
         self.vessel = factories.vessel(manager)
+        self.hold = factories.hold(manager, self.tea, "other")
+        self.deviation = rules.deviation(manager, self.bottles)
+        self.limit: Limit = rules.bound(manager, "kombucha-guidance").limits.get(key="ph-finished")
+        self.signature = rules.signature(manager)
         self.upload = self._uploaded()
 
     def _uploaded(self) -> str:
@@ -92,7 +98,7 @@ LISTS = (
     "batch", "bottling", "culture", "brew", "ingredient-lot", "preparation", "lot", "hold", "flag",
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
-    "culture-line", "flavour", "format", "person",
+    "culture-line", "flavour", "format", "person", "deviation",
 )  # fmt: skip
 
 TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
@@ -137,6 +143,17 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     ),
     "flavour-detail": (READERS, _pk(lambda w: w.bottles.flavour)),
     "format-detail": (READERS, _pk(lambda w: w.bottles.format)),
+    "findings": (READERS, _nothing),
+    "findings-download": (READERS, _download),
+    "finding-detail": (READERS, lambda w: {"lot": w.bottles.pk, "limit": w.limit.pk}),
+    "rules": (READERS, _nothing),
+    "rules-compare": (READERS, _nothing),
+    "ruleset-detail": (READERS, lambda w: {"key": "kombucha-guidance", "edition": "2013"}),
+    "hold-detail": (READERS, _pk(lambda w: w.hold)),
+    "deviation-detail": (READERS, _pk(lambda w: w.deviation)),
+    "reviews": (READERS, _nothing),
+    "signature": (READERS, _pk(lambda w: w.signature)),
+    "lot-release": (READERS, _bottles),
     **{f"{noun}-list": (READERS, _nothing) for noun in LISTS},
     **{f"{noun}-download": (READERS, _download) for noun in LISTS},
 }
@@ -151,15 +168,22 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "calibrate", "calibration-point", "reading", "condition", "lab-result",
             "alcohol-estimate", "flavour", "bottle", "bottle-one", "line-clearance", "breakage",
             "bottle-wash", "keep-bottles", "pull-bottles", "location", "move", "customer", "ship",
-            "shipment-line", "take-back", "adjust", "count", "keg", "keg-event",
+            "shipment-line", "take-back", "adjust", "count", "keg", "keg-event", "deviation",
+            "look-back",
         ),
         RECORDERS,
     ),
-    **dict.fromkeys(("hold", "lift", "settle"), REVIEWERS),
+    **dict.fromkeys(
+        (
+            "hold", "lift", "settle", "correct-deviation", "dispose", "end-hold", "decide-market",
+            "review", "release", "take-back-release",
+        ),
+        REVIEWERS,
+    ),
     **dict.fromkeys(
         (
             "recipe", "recipe-version", "approve", "format", "person", "role", "deactivate",
-            "reactivate", "brewery",
+            "reactivate", "brewery", "bind-rules", "end-rules", "waive", "house-limit", "policy",
         ),
         MANAGERS,
     ),
@@ -214,7 +238,7 @@ def test_every_address_has_its_row():
 
 
 def test_every_verb_has_its_row():
-    assert {entry.slug for entry in ENTRIES} == set(ENTRY_TABLE)
+    assert {entry.slug for entry in (*ENTRIES, *FURTHER_ENTRIES)} == set(ENTRY_TABLE)
 
 
 @pytest.mark.parametrize("who", WHO)

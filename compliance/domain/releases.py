@@ -12,10 +12,19 @@ from brewlog.domain.lots import Block, blocks, save_changed, save_new
 from brewlog.models import Checkpoint, Lot, LotKind, ReviewFlag, User
 from brewlog.recording import Refused, recording
 from brewlog.trace import ancestor_ids
-from compliance.assessment import assess_lot
+from compliance.assessment import Finding, assess_lot
 from compliance.domain.rulesets import in_force
 from compliance.domain.signing import Change, changes_since, contents_about, sign
-from compliance.models import Deviation, Limit, LimitKind, Release, Review, Signature, policy
+from compliance.models import (
+    Deviation,
+    Disposition,
+    Limit,
+    LimitKind,
+    Release,
+    Review,
+    Signature,
+    policy,
+)
 
 _MAY_REVIEW = "brewlog.review_lots"
 
@@ -145,7 +154,11 @@ def release_checklist(lot: Lot) -> list[CheckItem]:
     ancestors = ancestor_ids([lot.pk])
     kept_back = blocks(lot)
     findings = assess_lot(lot).findings
-    needs_a_look = [each for each in findings if each.limit.consequence in _STOPS_RELEASE]
+    needs_a_look = [
+        each
+        for each in findings
+        if each.limit.consequence in _STOPS_RELEASE and not found_sound(each)
+    ]
     unshown = limits_without_reading(lot)
     reviewed = _reviewed(lot)
     flags = ReviewFlag.objects.live().filter(lot__in=ancestors, settled_at__isnull=True)
@@ -157,7 +170,7 @@ def release_checklist(lot: Lot) -> list[CheckItem]:
     return [
         CheckItem("nothing keeps it back", not kept_back, tuple(b.text for b in kept_back)),
         CheckItem(
-            "every critical and action limit conforms",
+            "every critical and action limit conforms, or a signed decision says why it is sound",
             not needs_a_look,
             tuple(f"{each.limit.title}: {each.text}" for each in needs_a_look),
         ),
@@ -177,6 +190,20 @@ def release_checklist(lot: Lot) -> list[CheckItem]:
 
 
 _STOPS_RELEASE = {Limit.Consequence.CRITICAL, Limit.Consequence.ACTION}
+
+
+def found_sound(finding: Finding) -> bool:
+    """Whether someone decided and signed, since it arose, that the lot is sound all the same."""
+    return (
+        Disposition.objects.live()
+        .filter(
+            lot=finding.lot.pk,
+            kind=Disposition.Kind.RELEASE,
+            hold__cause=finding.limit.cause,
+            recorded_at__gte=finding.since.at,
+        )
+        .exists()
+    )
 
 
 def limits_without_reading(lot: Lot) -> list[Limit]:

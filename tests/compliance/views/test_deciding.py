@@ -1,0 +1,609 @@
+"""The entries that end in a signature, and the pages of holds, deviations and rule sets."""
+
+from __future__ import annotations
+
+import inspect
+import re
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from brewlog.ledger import on_hand
+from brewlog.models import CultureLot, HoldEnd, StockAdjustment, SubmittedForm
+from compliance.domain.rulesets import in_force
+from compliance.entries import decisions, reviews, rulesets
+from compliance.models import (
+    Binding,
+    Deviation,
+    Disposition,
+    Limit,
+    MarketDecision,
+    Policy,
+    Review,
+    RuleSet,
+    Signature,
+    Waiver,
+)
+from tests import factories
+from tests.compliance import rules
+from tests.compliance.rules import PASSWORD
+from tests.factories import at, quantity
+
+pytestmark = pytest.mark.django_db
+
+ENTRIES = (*decisions.ENTRIES, *reviews.ENTRIES, *rulesets.ENTRIES)
+SIGNED = [entry for entry in ENTRIES if "password" in entry.form.base_fields]
+BY_SLUG = pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.slug)
+BY_SIGNED = pytest.mark.parametrize("entry", SIGNED, ids=lambda entry: entry.slug)
+
+
+def address(slug: str) -> str:
+    return reverse("entry", args=[slug])
+
+
+# Every entry -------------------------------------------------------------------------------
+
+
+@BY_SLUG
+def test_the_verb_takes_every_field_of_the_form(entry):
+    parameters = inspect.signature(entry.verb).parameters
+    takes_any = any(each.kind == each.VAR_KEYWORD for each in parameters.values())
+    assert takes_any or set(entry.form.base_fields) <= set(parameters)
+
+
+@BY_SLUG
+def test_the_form_asks_for_everything_the_verb_needs(entry):
+    needed = {
+        name
+        for name, each in inspect.signature(entry.verb).parameters.items()
+        if each.default is each.empty and each.kind == each.KEYWORD_ONLY
+    }
+    assert needed - {"actor"} <= set(entry.form.base_fields)
+
+
+@BY_SLUG
+def test_what_is_sent_empty_is_refused_with_a_list_of_what_is_missing(browse, manager, entry):
+    page = browse(manager).send(address(entry.slug), {})
+
+    assert page.status == 200
+    assert "to mend" in page.text
+
+
+@BY_SIGNED
+def test_a_password_is_asked_for_and_never_shown_back_or_kept(browse, manager, entry):
+    browser = browse(manager)
+    opened = browser.client.get(address(entry.slug), {"password": "typed into the address"})
+    sent = browser.client.post(
+        address(entry.slug), {"password": PASSWORD, "reason": "kept as it was typed"}
+    )
+
+    for answer in (opened, sent):
+        body = answer.content.decode()
+        (control,) = re.findall('<input[^>]*name="password"[^>]*>', body)
+        assert 'type="password"' in control
+        assert 'autocomplete="current-password"' in control
+        assert "value=" not in control
+        assert PASSWORD not in body
+        assert "typed into the address" not in body
+    assert not SubmittedForm.objects.exists()
+
+
+# Held lots ---------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def mouldy(operator, reviewer):
+    """A mouldy starter, a batch and bottles of it, of which some were shipped."""
+    starter = factories.culture(operator, "10 L")
+    batch = factories.batch(operator, starter=starter)
+    bottles = factories.bottles(operator, count=100, batch=batch, drawn="34 L", when=at(12))
+    factories.shipment(operator, bottles, "40", when=at(15))
+    return starter, batch, bottles, factories.hold(reviewer, starter, "mould")
+
+
+def hold_page(hold) -> str:
+    return reverse("hold-detail", args=[hold.pk])
+
+
+def test_a_hold_shows_its_reach_what_waits_and_what_was_shipped(browse, inspector, mouldy):
+    starter, batch, bottles, hold = mouldy
+
+    page = browse(inspector).open(hold_page(hold))
+
+    assert "everything made from" in page.text
+    assert "3 lots held, 3 of them with something left to decide about." in page.text
+    assert {starter.code, batch.code, bottles.code} <= set(page.links)
+    assert "40 shipped before anyone decided" in page.text
+    assert reverse("lot-recall", args=[starter.code]) in page.links.values()
+    assert "What may be done with them: destroy." in page.text
+    assert "Decide" not in page.links
+
+
+def test_the_queries_of_a_hold_do_not_grow_with_its_reach(browse, operator, reviewer):
+    browser = browse(reviewer)
+    counts = []
+    for more in (1, 3):
+        starter = factories.culture(operator, "40 L")
+        for _ in range(more):
+            factories.batch(operator, starter=starter)
+        hold = factories.hold(reviewer, starter, "foreign")
+        with CaptureQueriesContext(connection) as queries:
+            assert browser.open(hold_page(hold)).status == 200
+        counts.append(len(queries))
+
+    assert counts == [HOLD_QUERIES, HOLD_QUERIES]
+
+
+HOLD_QUERIES = 22
+
+
+def test_mould_suggests_lots_beside_it_that_are_not_held(browse, operator, reviewer):
+    mother = factories.culture(operator)
+    batch = factories.batch(operator, starter=mother)
+    sibling = factories.batch(operator, starter=mother)
+    hold = factories.hold(reviewer, batch, "mould")
+
+    page = browse(reviewer).open(hold_page(hold))
+
+    assert "Look at these besides" in page.text
+    assert {mother.code, sibling.code} <= set(page.links)
+
+
+def test_alcohol_over_the_line_stops_and_sends_to_the_authority(browse, operator, reviewer):
+    bottles = factories.bottles(operator)
+    hold = factories.hold(reviewer, bottles, "alcohol")
+    browser = browse(reviewer)
+
+    assert "Stop: ask the authority first" in browser.open(hold_page(hold)).text
+    opened = f"{address('dispose')}?hold={hold.pk}&lot={bottles.code}"
+    form = browser.fill(opened, kind="release", why="one sample", password=PASSWORD)
+    refused = browser.send(address("dispose"), form)
+
+    assert "Stop: ask the authority first" in refused.text
+    assert "Authority asked, and what it said" in refused.text
+    assert refused.fields["why"] == "one sample"
+    assert refused.fields["password"] == ""
+    assert not Disposition.objects.exists()
+
+    browser.send(address("dispose"), form | {"authority_asked": "state office: may go on"})
+    assert Disposition.objects.get().authority_asked == "state office: may go on"
+
+
+def test_only_what_the_cause_allows_is_offered(browse, reviewer, mouldy):
+    starter, *_, hold = mouldy
+
+    body = (
+        browse(reviewer)
+        .client.get(address("dispose"), {"hold": hold.pk, "lot": starter.code})
+        .content.decode()
+    )
+
+    assert 'value="destroy"' in body
+    for kind in ("release", "rework", "strong_starter"):
+        assert f'value="{kind}"' not in body
+    assert 'name="target"' not in body
+
+
+def test_destroying_needs_a_witness_and_writes_the_amount_off(browse, reviewer, mouldy):
+    starter, *_, hold = mouldy
+    browser = browse(reviewer)
+    opened = f"{address('dispose')}?hold={hold.pk}&lot={starter.code}"
+    form = browser.fill(opened, kind="destroy", why="mould", quantity="4 L", password=PASSWORD)
+
+    refused = browser.send(address("dispose"), form)
+    assert "Name someone who sees it destroyed." in refused.text
+    browser.send(address("dispose"), form | {"witness": "Ana Reis"})
+
+    assert StockAdjustment.objects.get().witness == "Ana Reis"
+    assert on_hand([starter.pk])[starter.pk] == 0
+
+
+def test_a_wrong_password_keeps_what_was_written_and_signs_nothing(browse, reviewer, mouldy):
+    starter, *_, hold = mouldy
+    browser = browse(reviewer)
+    opened = f"{address('dispose')}?hold={hold.pk}&lot={starter.code}"
+    form = browser.fill(
+        opened, kind="destroy", why="mould", quantity="4 L", witness="Ana Reis", password="a guess"
+    )
+
+    page = browser.send(address("dispose"), form)
+
+    assert "That is not your password. Nothing was signed." in page.text
+    kept = ("why", "quantity", "witness")
+    assert {name: page.fields[name] for name in kept} == {name: form[name] for name in kept}
+    assert "a guess" not in page.response.content.decode()
+    assert not Signature.objects.exists()
+
+
+def test_too_acid_a_batch_is_kept_as_strong_starter(browse, operator, reviewer):
+    sour = factories.batch(operator)
+    hold = factories.hold(reviewer, sour, "over_acid")
+    browser = browse(reviewer)
+    opened = f"{address('dispose')}?hold={hold.pk}&lot={sour.code}"
+
+    browser.send(
+        address("dispose"),
+        browser.fill(
+            opened, kind="strong_starter", why="pH 2.4", quantity="5 L", password=PASSWORD
+        ),
+    )
+
+    assert CultureLot.objects.get(origin="kept_back").made == quantity("5 L").canonical
+
+
+def test_a_hold_is_ended_at_one_lot(browse, operator, reviewer):
+    starter = factories.culture(operator)
+    batch = factories.batch(operator, starter=starter)
+    hold = factories.hold(reviewer, starter, "foreign")
+    browser = browse(reviewer)
+
+    opened = f"{address('end-hold')}?hold={hold.pk}&lot={batch.code}"
+    browser.send(address("end-hold"), browser.fill(opened, reason="drawn before the glass broke"))
+
+    assert HoldEnd.objects.get().lot_id == batch.pk
+
+
+def test_what_left_is_withdrawn_recovered_or_recalled_by_a_signed_decision(
+    browse, reviewer, mouldy
+):
+    *_, hold = mouldy
+    browser = browse(reviewer)
+    start = browser.open("/")
+    assert hold_page(hold) in start.links.values()
+
+    page = browser.open(address("decide-market"), hold=hold.pk)
+    for words in ("Stock recovery", "Withdrawal", "Recall", "40 shipped"):
+        assert words in page.text
+    opened = f"{address('decide-market')}?hold={hold.pk}"
+    page = browser.send(
+        address("decide-market"),
+        browser.fill(
+            opened, kind="recall", why="mould", hazard="toxins, unlikely", password=PASSWORD
+        ),
+    )
+
+    assert MarketDecision.objects.get().signature.meaning == "withdrawal"
+    assert "shipped before anyone decided" not in page.text
+    assert "Shipped of what is now held" not in browser.open("/").text
+
+
+# Deviations --------------------------------------------------------------------------------
+
+
+def test_an_operator_opens_a_deviation_over_several_lots(browse, operator):
+    one, other = factories.batch(operator), factories.batch(operator)
+    browser = browse(operator)
+
+    page = browser.send(
+        address("deviation"),
+        browser.fill(
+            address("deviation"),
+            kind="procedure",
+            title="lids left open",
+            what_happened="found open in the morning",
+            lots=f"{one.code}, {other.code}",
+        ),
+    )
+
+    deviation = Deviation.objects.get()
+    assert page.response.redirect_chain[-1][0] == reverse("deviation-detail", args=[deviation.pk])
+    assert {one.code, other.code} <= set(page.links)
+    assert "Write the corrective action" not in page.links
+
+
+def test_an_unknown_lot_is_refused_and_what_was_written_is_kept(browse, operator):
+    browser = browse(operator)
+    form = browser.fill(
+        address("deviation"), kind="procedure", title="x", what_happened="y", lots="NO-SUCH"
+    )
+
+    page = browser.send(address("deviation"), form)
+
+    assert "No lot has the code 'NO-SUCH'." in page.text
+    assert page.fields["lots"] == "NO-SUCH"
+    assert not Deviation.objects.exists()
+
+
+def test_each_of_the_four_parts_is_asked_for(browse, reviewer):
+    deviation = rules.deviation(reviewer)
+    browser = browse(reviewer)
+    opened = f"{address('correct-deviation')}?deviation={deviation.pk}"
+
+    page = browser.send(
+        address("correct-deviation"),
+        browser.fill(opened, problem_corrected="emptied", password=PASSWORD),
+    )
+
+    assert "3 things to mend" in page.text
+    assert page.fields["problem_corrected"] == "emptied"
+    assert deviation.is_open
+
+
+def test_a_look_back_lists_the_readings_of_an_instrument_found_out(browse, operator):
+    meter = factories.instrument(operator)
+    factories.calibration(operator, meter, "in", when=at(2))
+    batch = factories.batch(operator)
+    factories.reading(operator, batch, when=at(4), instrument=meter)
+    calibration = factories.calibration(operator, meter, "out", when=at(9))
+    browser = browse(operator)
+
+    page = browser.send(address("look-back"), {"calibration": calibration.pk})
+
+    assert "1 readings since" in Deviation.objects.get().title
+    assert batch.code in page.links
+
+
+def test_the_queries_of_the_list_do_not_grow(browse, reviewer):
+    browser = browse(reviewer)
+    counts = []
+    for more in (1, 2):
+        for _ in range(more):
+            rules.deviation(reviewer, factories.batch(reviewer))
+        with CaptureQueriesContext(connection) as queries:
+            page = browser.open(reverse("deviation-list"))
+        counts.append(len(queries))
+
+    assert len(page.rows) == 4
+    assert counts == [LIST_QUERIES, LIST_QUERIES]
+
+
+LIST_QUERIES = 7
+
+
+# Reviews -----------------------------------------------------------------------------------
+
+
+def reviews_form(browser, **typed):
+    return browser.fill(reverse("reviews"), password=PASSWORD) | typed
+
+
+def test_plain_lots_are_signed_together_each_with_its_own_signature(browse, operator, reviewer):
+    lots = [factories.batch(operator) for _ in range(3)]
+    for lot in lots:
+        factories.reading(operator, lot)
+    browser = browse(reviewer)
+    opened = browser.client.get(reverse("reviews"))
+    marks = [f"{lot.pk}:1" for lot in lots]
+    assert all(f'value="{mark}"' in opened.content.decode() for mark in marks)
+
+    form = reviews_form(browser, together=marks, **{"sign-together": "on"})
+    page = browser.send(reverse("reviews"), form)
+
+    assert {each.lot_id for each in Review.objects.all()} == {lot.pk for lot in lots}
+    assert Signature.objects.count() == 3
+    assert "Every reading was reviewed." in page.text
+
+
+def test_a_reading_written_since_the_page_was_opened_is_not_signed_unseen(
+    browse, operator, reviewer
+):
+    lot = factories.batch(operator)
+    factories.reading(operator, lot)
+    browser = browse(reviewer)
+    form = reviews_form(browser, together=[f"{lot.pk}:1"], **{"sign-together": "on"})
+    factories.reading(operator, lot, "3.20", when=at(11))
+
+    page = browser.send(reverse("reviews"), form)
+
+    assert "as they stand here now" in page.text
+    assert not Review.objects.exists()
+
+
+def test_what_is_out_of_the_ordinary_needs_words_of_its_own(browse, operator, reviewer, guidance):
+    lot = factories.bottles(operator, when=at(12))
+    factories.reading(operator, lot, "4.60", when=at(14), stage="finished")
+    browser = browse(reviewer)
+    page = browser.open(reverse("reviews"))
+    assert "one by one" in page.text
+    assert "pH of the finished drink: 4.6" in page.text
+
+    form = reviews_form(browser, **{f"sign-{lot.pk}": "on"})
+    refused = browser.send(reverse("reviews"), form)
+    assert "Say what you make of what is out of the ordinary." in refused.text
+    assert not Review.objects.exists()
+
+    browser.send(reverse("reviews"), form | {f"remark-{lot.pk}": "held, measured again"})
+    assert Review.objects.get().remark == "held, measured again"
+
+
+def test_all_or_none_are_signed(browse, operator, reviewer):
+    lots = [factories.batch(operator) for _ in range(2)]
+    for lot in lots:
+        factories.reading(operator, lot)
+    browser = browse(reviewer)
+
+    page = browser.send(
+        reverse("reviews"),
+        reviews_form(browser, together=[f"{lot.pk}:1" for lot in lots], password="a guess")
+        | {"sign-together": "on"},
+    )
+
+    assert "That is not your password." in page.text
+    assert "a guess" not in page.response.content.decode()
+    assert 'id="sign-together" name="sign-together" checked' in page.response.content.decode()
+    assert not Review.objects.exists()
+
+
+def test_reviews_are_read_by_all_and_signed_by_reviewers(browse, operator, inspector):
+    lot = factories.batch(operator)
+    factories.reading(operator, lot)
+
+    assert lot.code in browse(inspector).open(reverse("reviews")).links
+    for person in (operator, inspector):
+        answer = browse(person).client.post(reverse("reviews"), {"sign-together": "on"})
+        assert answer.status_code == 403
+
+
+def test_ones_own_readings_are_out_of_the_ordinary(browse, reviewer):
+    factories.reading(reviewer, factories.batch(reviewer))
+
+    assert "You took some of these readings" in browse(reviewer).open(reverse("reviews")).text
+
+
+def test_the_queries_of_the_page_do_not_grow(browse, operator, reviewer):
+    browser = browse(reviewer)
+    counts = []
+    for more in (1, 2):
+        for _ in range(more):
+            factories.reading(operator, factories.batch(operator))
+        with CaptureQueriesContext(connection) as queries:
+            browser.open(reverse("reviews"))
+        counts.append(len(queries))
+
+    assert counts == [REVIEW_QUERIES, REVIEW_QUERIES]
+
+
+REVIEW_QUERIES = 28
+
+
+# Rule sets ---------------------------------------------------------------------------------
+
+
+def test_the_page_says_what_binds_since_when_on_whose_word(browse, inspector, guidance):
+    page = browse(inspector).open(reverse("rules"))
+
+    assert "Not legal advice" in page.text
+    (row,) = [row for row in page.rows if row[0].startswith("Published kombucha guidance")]
+    assert row[1:3] == ["published guidance", "1 Jan 2026"]
+    assert "United States" in page.text
+
+
+def test_one_rule_set_shows_how_surely_each_value_was_read(browse, inspector, guidance):
+    page = browse(inspector).open("/rules/kombucha-guidance/2013/")
+
+    assert "within 7 days of adding starter" in page.text
+    assert "Nummer 2013 from memory, not confirmed" in page.text
+    assert "Clears it" in page.text
+
+
+def test_two_rule_sets_are_compared(browse, inspector, guidance):
+    one, other = (RuleSet.objects.get(key=key).pk for key in ("us-federal-alcohol", "uk"))
+
+    page = browse(inspector).open(reverse("rules-compare"), one=one, other=other)
+
+    (row,) = [row for row in page.rows if row[0] == "Alcohol in the bottle"]
+    assert row[1].startswith("< 0.5 % vol")
+    assert row[2].startswith("≤ 0.5 % vol")
+
+
+def test_switching_on_shows_first_what_it_would_hold(browse, operator, manager):
+    rules.read_in(manager)
+    lot = factories.bottles(operator, when=at(12))
+    factories.reading(operator, lot, "4.60", when=at(14), stage="finished")
+    ruleset = RuleSet.objects.get(key="kombucha-guidance")
+    browser = browse(manager)
+
+    page = browser.open(address("bind-rules"), ruleset=ruleset.pk, since="2026-01-01")
+    assert "1 would be kept back at once:" in page.text
+    assert lot.code in page.text
+    page = browser.open(address("bind-rules"), ruleset=ruleset.pk, since="2026-04-01")
+    assert "No lot would be kept back." in page.text
+    assert not Binding.objects.exists()
+
+    browser.send(address("bind-rules"), {"ruleset": ruleset.pk, "since": "2026-01-01"})
+    assert Binding.objects.get().ruleset == ruleset
+    page = browser.send(
+        address("end-rules"),
+        {"binding": Binding.objects.get().pk, "until": "2026-11-01", "reason": "moved away"},
+    )
+    assert Binding.objects.get().until is not None
+
+
+def test_a_limit_is_declared_not_applicable_over_a_signature(browse, manager, guidance):
+    limit = guidance.limits.get(key="steep")
+    browser = browse(manager)
+
+    page = browser.send(
+        address("waive"),
+        {
+            "limit": limit.pk,
+            "since": "2026-01-01",
+            "reason": "we steep cold, the authority agreed",
+            "password": PASSWORD,
+        },
+    )
+
+    assert Waiver.objects.get().limit == limit
+    assert "declared not applicable here" in page.text
+
+
+class TestHouseLimits:
+    FIELDS = {
+        "title": "pH after three days",
+        "kind": "by_deadline",
+        "lot_kind": "batch",
+        "measurand": "ph",
+        "operator": "<=",
+        "value": "4.0",
+        "unit": "pH",
+        "within_hours": "72",
+        "since": "pitched",
+        "consequence": "action",
+        "cause": "acidification",
+        "citation": "agreed in the house",
+        "because": "ours are faster",
+        "clears": "a look by the brewer",
+    }
+
+    def test_are_added_and_bind_from_today(self, browse, manager):
+        browse(manager).send(address("house-limit"), self.FIELDS)
+
+        limit = Limit.objects.get()
+        assert (limit.key, limit.reading) == ("ph-after-three-days", "house")
+        assert limit in in_force(Binding.objects.get().since)
+
+    @pytest.mark.parametrize("missing", ["within_hours", "value", "since", "measurand"])
+    def test_ask_for_what_their_kind_needs(self, browse, manager, missing):
+        page = browse(manager).send(address("house-limit"), self.FIELDS | {missing: ""})
+
+        assert "A limit of this kind needs this too." in page.text
+        assert page.fields["title"] == "pH after three days"
+        assert not Limit.objects.exists()
+
+    def test_are_never_looser_than_a_law_that_binds(self, browse, manager):
+        rules.bound(manager, "us-federal-alcohol")
+        loose = self.FIELDS | {
+            "kind": "peak",
+            "measurand": "alcohol",
+            "operator": "<=",
+            "value": "0.5",
+            "unit": "% vol",
+            "within_hours": "",
+            "since": "",
+        }
+
+        page = browse(manager).send(address("house-limit"), loose)
+
+        assert "which is stricter" in page.text
+        assert not Limit.objects.filter(ruleset__key="house").exists()
+
+
+def test_the_policy_is_opened_as_it_stands_and_kept_with_its_history(browse, manager):
+    browser = browse(manager)
+    form = browser.fill(
+        address("policy"), release_needed_since="2026-12-01", reason="the buyers ask for it"
+    )
+    assert form["review_within_days"] == "7"
+
+    browser.send(address("policy"), form)
+    browser.send(
+        address("policy"),
+        browser.fill(address("policy"), review_within_days="5", reason="quicker"),
+    )
+
+    policy = Policy.objects.get()
+    assert (str(policy.release_needed_since), policy.review_within_days) == ("2026-12-01", 5)
+    assert policy.history.count() == 2
+
+
+def test_rule_sets_are_read_in_once_and_bind_nobody(capsys):
+    call_command("load_rulesets")
+    first = RuleSet.objects.count()
+    call_command("load_rulesets")
+
+    assert RuleSet.objects.count() == first > 10
+    assert not Binding.objects.exists()
+    assert capsys.readouterr().out.endswith("0 new rule sets.\n")

@@ -1,0 +1,154 @@
+"""The list of what needs a look, and one finding opened."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from brewlog.models import Hold
+from compliance.views.standing import forget, open_assessment
+from tests import factories
+from tests.factories import at
+
+
+def bottled(operator, value: str = "4.60", day: int = 12):
+    """Bottles of a drink of that pH, when finished."""
+    lot = factories.bottles(operator, count=100, when=at(day))
+    factories.reading(operator, lot, value, when=at(day + 2), stage="finished")
+    return lot
+
+
+@pytest.mark.django_db
+class TestTheList:
+    def test_says_so_where_no_rule_set_binds(self, browse, operator):
+        bottled(operator)
+
+        page = browse(operator).open("/findings/")
+
+        assert "No rule set is switched on" in page.text
+
+    def test_shows_the_floor_its_words_and_the_limit_beside_the_value(
+        self, browse, operator, guidance
+    ):
+        lot = bottled(operator)
+
+        page = browse(operator).open("/findings/")
+
+        assert "Stop: outside a critical limit" in page.text
+        (row,) = [row for row in page.rows if lot.code in row]
+        assert row[:2] == ["pH of the finished drink", lot.code]
+        assert row[2] == "outside"
+        assert "4.6" in row[3]
+        assert row[4] == "≤ 4.2 pH"
+
+    def test_says_too_close_where_it_is(self, browse, operator, guidance):
+        lot = bottled(operator, "4.19")
+
+        (row,) = [row for row in browse(operator).open("/findings/").rows if lot.code in row]
+
+        assert row[2] == "too close, measure again"
+
+    def test_is_narrowed_by_culture_line_rule_set_and_urgency(self, browse, operator, guidance):
+        line = factories.culture_line(operator, "Estuary")
+        starter = factories.culture(operator, line=line)
+        batch = factories.batch(operator, starter=starter, when=at(3))
+        factories.reading(operator, batch, "3.40", when=at(8))
+        of_it = factories.bottles(operator, batch=batch, drawn="34 L", when=at(12))
+        factories.reading(operator, of_it, "4.60", when=at(14), stage="finished")
+        other = bottled(operator)
+        browser = browse(operator)
+
+        page = browser.open("/findings/", line=line.pk)
+        assert of_it.code in page.links
+        assert other.code not in page.links
+        assert other.code in browser.open("/findings/", rules=guidance.pk).links
+        assert other.code not in browser.open("/findings/", urgency=3).links
+
+    def test_takes_the_same_queries_for_one_lot_and_for_three(self, browse, operator, guidance):
+        browser = browse(operator)
+        counts = []
+        for more in (1, 2):
+            for _ in range(more):
+                bottled(operator)
+            with CaptureQueriesContext(connection) as queries:
+                assert browser.open("/findings/").status == 200
+            counts.append(len(queries))
+
+        assert counts == [QUERIES, QUERIES]
+
+    def test_downloads_what_is_shown(self, browse, operator, guidance):
+        lot = bottled(operator)
+
+        answer = browse(operator).client.get("/findings/download.csv")
+
+        text = answer.content.decode("utf-8-sig")
+        assert text.startswith("What,Lot,Standing,What was found,Limit,Since,Rule set")
+        assert f"pH of the finished drink,{lot.code},outside" in text
+
+
+QUERIES = 38
+
+
+@pytest.mark.django_db
+class TestOneFinding:
+    def address(self, lot, guidance, key="ph-finished"):
+        return reverse("finding-detail", args=[lot.pk, guidance.limits.get(key=key).pk])
+
+    def test_opens_to_the_rule_the_figures_and_the_readings(self, browse, operator, guidance):
+        lot = bottled(operator)
+        reading = lot.readings.get()
+
+        page = browse(operator).open(self.address(lot, guidance))
+
+        for words in (
+            "outside",
+            "A second reading inside the limit by more than the meter's uncertainty.",
+            "Value 4.6 pH",
+            "Margin 0.4 pH outside",
+            "Probability that it conforms",
+            "Nummer 2013; Niagara Region read in the source",
+            "Not legal advice",
+        ):
+            assert words in page.text
+        assert reverse("record-detail", args=["checkpoint", reading.pk]) in page.links.values()
+
+    def test_says_so_where_nothing_is_found(self, browse, operator, guidance):
+        lot = bottled(operator, "3.40")
+
+        page = browse(operator).open(self.address(lot, guidance))
+
+        assert "Nothing is found there now" in page.text
+
+    def test_writes_no_hold(self, browse, operator, guidance):
+        lot = bottled(operator)
+
+        browse(operator).open(self.address(lot, guidance))
+        browse(operator).open("/findings/")
+        browse(operator).open("/")
+
+        assert not Hold.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+class TestWhatIsKeptForTheLists:
+    @pytest.fixture(autouse=True)
+    def _anew(self):
+        forget()
+        yield
+        forget()
+
+    def test_is_what_would_be_worked_out_anew(self, brewery, operator, guidance):
+        bottled(operator)
+        first = open_assessment()
+        assert open_assessment() is first
+
+        bottled(operator)
+        kept = open_assessment()
+        forget()
+
+        assert [each.key for each in kept.findings] == [
+            each.key for each in open_assessment().findings
+        ]
+        assert len(kept.findings) == len(first.findings) + 1
