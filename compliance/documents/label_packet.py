@@ -8,7 +8,7 @@ from collections import defaultdict
 from dataclasses import asdict, dataclass
 from decimal import ROUND_DOWN, Decimal
 
-from brewlog.domain.lots import blocks
+from brewlog.domain.lots import all_blocks
 from brewlog.gs1 import Gs1Error, element_string, readable, trade_item
 from brewlog.ledger import ids_in
 from brewlog.models import BottlingLot, Ingredient, IngredientLot, Lot, LotKind, User
@@ -64,7 +64,7 @@ def collect_label(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) 
     with desk(printed_by, printed_at) as at_desk:
         if lot.kind != LotKind.BOTTLING:
             raise Refused(f"{lot} is a {lot.get_kind_display()}. Labels are for bottling lots.")
-        found = blocks(lot)
+        found = all_blocks(lot, "labelled for sale")
         if found:
             why = "; ".join(block.text for block in found)
             raise Refused(f"{lot} must not be labelled for sale: {why}. Ask the reviewer.")
