@@ -40,6 +40,9 @@ class EntryForm(forms.Form):
     reason for a late entry is the import itself.
     """
 
+    # Fields shown before the optional rest is folded away on the page.
+    shown_at_first = 10
+
     def __init__(
         self,
         *args: Any,

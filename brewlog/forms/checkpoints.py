@@ -30,7 +30,9 @@ class ReadingForm(EventForm):
     )
     measurand = ChoiceField(label="Measured", choices=Measurand.choices, initial=Measurand.PH)
     value = TextField(
-        label="Reading", max_length=30, widget=forms.TextInput(attrs={"autocomplete": "off"})
+        label="Reading",
+        max_length=30,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "inputmode": "decimal"}),
     )
     sample_temperature = TemperatureField(label="Sample temperature", required=False)
     instrument = NamedField(Instrument, label="Instrument", required=False)
@@ -43,6 +45,10 @@ class ReadingForm(EventForm):
         required=False,
         help_text="Left empty, where the lot stands at that time.",
     )
+
+    # What is read beside the jar comes first.
+    field_order = ["lot", "measurand", "value", "sample_temperature", "instrument", "when"]
+    shown_at_first = 6
 
 
 class LabResultForm(EventForm):

@@ -103,6 +103,17 @@ class ReceiveForm(EventForm):
     picked_on = DayField(label="Picked on", required=False)
     spraying = TextField(label="What is known of spraying", required=False, max_length=120)
 
+    field_order = [
+        "when",
+        "ingredient",
+        "quantity",
+        "supplier",
+        "supplier_code",
+        "best_before",
+        "accepted",
+    ]
+    shown_at_first = 7
+
     def clean_organic(self) -> str:
         return self.cleaned_data["organic"] or Ingredient.Organic.NOT_APPLICABLE
 

@@ -66,7 +66,12 @@ class ShipmentForm(AlreadyDoneMixin, EventForm):
         max_length=40,
         help_text="Left empty, the next of the day.",
     )
-    kind = ChoiceField(label="Kind", choices=Shipment.Kind.choices, required=False)
+    kind = ChoiceField(
+        label="Kind",
+        choices=Shipment.Kind.choices,
+        required=False,
+        help_text="Left empty, a sale; to the public, a stall sale.",
+    )
     ship_from = NamedField(Location, label="Sent from", required=False)
     document_type = TextField(
         label="Reference document", required=False, max_length=40, help_text="Invoice, delivery."
@@ -74,6 +79,9 @@ class ShipmentForm(AlreadyDoneMixin, EventForm):
     document_number = TextField(label="Document number", required=False, max_length=60)
     transporter = TextField(label="Transporter", required=False, max_length=120)
     loading_temperature = TemperatureField(label="Temperature at loading", required=False)
+
+    field_order = ["customer", "when"]
+    shown_at_first = 2
 
 
 class ShipLineForm(EntryForm):

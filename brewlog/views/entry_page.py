@@ -19,8 +19,7 @@ from brewlog.forms.uploads import check_upload
 from brewlog.middleware import BreweryRequest
 
 MOST_ROWS = 200
-# Fields an entry form shows before the rest is folded away under "More".
-SHOWN_AT_FIRST = 10
+# Fields a row shows before the rest is folded away; a form says so itself.
 SHOWN_IN_A_ROW = 4
 ALWAYS_LAST = ("already_done", "done_by", "note", "reason", "password")
 
@@ -114,7 +113,7 @@ class EntryPage(Generic[A]):
     @property
     def fields(self) -> Split:
         fields = [bound for bound in self.form if bound.name not in ALWAYS_LAST]
-        return split(fields, SHOWN_AT_FIRST)
+        return split(fields, self.form.shown_at_first)
 
     @property
     def last(self) -> list[forms.BoundField]:
