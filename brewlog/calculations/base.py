@@ -165,6 +165,7 @@ class Table:
     title: str
     heads: Sequence[str]
     rows: Sequence[Sequence[str]]
+    comes_first: bool = False
 
 
 @dataclass(frozen=True)
@@ -185,7 +186,8 @@ class Answer:
 
     `verdict` is a word for the moment of decision ('close', 'below the rating by
     calculation'); `results` open to their working; `warnings` are sentences that must be
-    read before acting.
+    read before acting; `sources` say where what is not in a `Result` comes from, and how
+    good it is.
     """
 
     headline: str
@@ -193,7 +195,17 @@ class Answer:
     results: tuple[Result, ...] = ()
     tables: tuple[Table, ...] = ()
     warnings: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
     keep: Keep | None = None
+
+    @property
+    def first_tables(self) -> list[Table]:
+        """What is the answer itself, above what is to be heeded."""
+        return [table for table in self.tables if table.comes_first]
+
+    @property
+    def later_tables(self) -> list[Table]:
+        return [table for table in self.tables if not table.comes_first]
 
 
 def keep_reading(lot: Lot | None, measurand: Measurand, value: str, how: str) -> Keep | None:

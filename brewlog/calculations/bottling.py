@@ -221,7 +221,9 @@ def plan_answer(
     bottles = found.bottles()
     left = units.volume(found.leftover_ml / 1000, 2)
     counts = [
-        (flavour, format, f"{count}") for (flavour, format), count in found.counts.items() if count
+        (f"{flavour}, {format}", f"{count}")
+        for (flavour, format), count in found.counts.items()
+        if count
     ]
     needs = [
         (need.what, _of(need.quantity, need.unit, units), _there(need.in_stock, need.unit, units))
@@ -229,7 +231,7 @@ def plan_answer(
         if need.quantity or need.in_stock
     ]
     tables = [
-        Table("Bottles to fill", ("flavour", "format", "bottles"), counts),
+        Table("Bottles to fill", ("what", "bottles"), counts, comes_first=True),
         Table("What it takes", ("what", "taken", "there is"), needs),
     ]
     return Answer(
@@ -238,6 +240,7 @@ def plan_answer(
         results=(available,) if available is not None else (),
         tables=tuple(table for table in tables if table.rows),
         warnings=(*_short(found, units), *_heed(found, formats)),
+        sources=(f"{found.source}, calculation {found.calculation_version}.",),
         keep=keep if bottles else None,
     )
 
@@ -396,11 +399,16 @@ def against(*, lot: Lot, units: Units = METRIC) -> Answer:
         ("its uncertainty (95 %)", f"± {units.volume(unsure, 2)}"),
     ]
     return Answer(
-        headline=f"{sum(actual.values())} filled, {sum(planned.values())} planned; "
+        headline=f"{sum(actual.values())} filled, {sum(planned.values()) or 'none'} planned; "
         f"{units.volume(compared.unexplained_l, 2)} unexplained.",
         verdict="more than the measuring explains" if clear else "within what measuring explains",
         tables=(
-            Table("Planned and filled", ("what", "planned", "filled", "difference"), rows),
+            Table(
+                "Planned and filled",
+                ("what", "planned", "filled", "difference"),
+                rows,
+                comes_first=True,
+            ),
             Table("Where the drink went", ("what", "volume"), litre_rows),
         ),
         warnings=(

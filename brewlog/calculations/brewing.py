@@ -90,7 +90,8 @@ def scale_recipe(
     return Answer(
         headline=f"{show_quantity(size.canonical, Dimension.VOLUME, units.system)} of {recipe}, "
         f"bound by {bound}.",
-        tables=(Table("What it takes", ("ingredient", "amount"), rows),),
+        sources=("Proportion to the volume; exact, rounded to what a scale shows.",),
+        tables=(Table("What it takes", ("ingredient", "amount"), rows, comes_first=True),),
     )
 
 
@@ -140,7 +141,7 @@ def top_up(
         f"{units.volume(plan.cold_water_kg)} of cold water, ends at "
         f"{units.temperature(plan.final_temperature_c, 1)}.",
         results=(mixed,),
-        tables=(Table("Pour together", ("what", "volume", "weight"), rows),),
+        tables=(Table("Pour together", ("what", "volume", "weight"), rows, comes_first=True),),
         warnings=(
             (
                 "Measure the mixture before adding starter: the vessel's own warmth and "

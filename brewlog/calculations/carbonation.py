@@ -166,7 +166,8 @@ def pressure(
         verdict=str(judged.verdict),
         results=(found,),
         tables=(Table("Against the bottle", ("what", "value"), rows),),
-        warnings=(judged.reason, *judged.cautions),
+        # The first three stand above the form already.
+        warnings=(judged.reason, *judged.cautions[3:]),
     )
 
 
@@ -263,6 +264,7 @@ def gauge(
             ),
             bottle_pressure.CAUTIONS[4],
         ),
+        sources=(f"{carbonation.SOURCE_SOLUBILITY}; good to 3 %.",),
     )
 
 

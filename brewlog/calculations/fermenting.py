@@ -72,8 +72,13 @@ def look_ahead(*, batch: Lot, what: str, limit: Decimal, room: Decimal | None) -
         tables=(_readings_table(batch, what), _parameters_table(found)),
         warnings=(
             *(_FLAG_WORDS[flag] for flag in found.flags),
-            f"{found.message} Expected beforehand: {found.prior_source}.",
+            found.message,
             f"It supports {found.supports}. It cannot support {found.cannot_support}.",
+        ),
+        sources=(
+            f"Expected beforehand: {found.prior_source}.",
+            f"{found.temperature_source}.",
+            f"Calculation {found.calculation_version}.",
         ),
     )
 
@@ -208,7 +213,7 @@ def _readings_table(batch: Lot, what: str) -> Table:
         for each in _ferments([detail], what)[detail.pk].course
     ]
     unit = "pH" if what == "ph" else "g/L"
-    return Table("Readings used", ("after pitching", unit, "standard uncertainty"), rows)
+    return Table("Readings used", ("after pitching", unit, "± (k = 1)"), rows)
 
 
 def _parameters_table(found: Forecast) -> Table:

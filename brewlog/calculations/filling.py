@@ -109,6 +109,10 @@ def fill(
             *((f"Short by more than allowed: bottle {short}.",) if short else ()),
             "What counts as short is your weights and measures law's to say.",
         ),
+        sources=(
+            f"{filling.SOURCE_CONTENT}.",
+            "Density of the drink ± 0.0005 kg/L (common practice); the interval is of the average.",
+        ),
     )
 
 
@@ -146,15 +150,15 @@ def batch_yield(*, batch: Lot, units: Units = METRIC) -> Answer:
         *((step, units.volume(litres, 2)) for step, litres in account.by_step.items()),
         ("unexplained", units.volume(account.unexplained_l, 2)),
     ]
-    clear = "more than the measuring explains" if account.unexplained_is_clear else "within it"
+    clear = "more than" if account.unexplained_is_clear else "no more than"
     return Answer(
         headline=f"{account.yield_share * 100:.1f} % of the batch is in bottles.",
         tables=(Table("Where the litres went", ("where", "volume"), rows),),
         warnings=(
             (
                 f"The unexplained {units.volume(account.unexplained_l, 2)} (± "
-                f"{units.volume(1.96 * account.standard_uncertainty_l, 2)}) is {clear}: vessels "
-                "are taken as read to 1 % (common practice)."
+                f"{units.volume(1.96 * account.standard_uncertainty_l, 2)}) is {clear} the "
+                "measuring explains: vessels are taken as read to 1 % (common practice)."
             ),
         ),
     )

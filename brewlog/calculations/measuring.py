@@ -59,6 +59,10 @@ def hydrometer(
         headline=f"{found:.4f} at 20 °C.",
         tables=(Table("At 20 °C", ("what", "value"), rows),),
         warnings=("Drive the gas out first: bubbles lift the hydrometer.",),
+        sources=(
+            f"{instruments.SOURCE_HYDROMETER}.",
+            "The correction is good to 0.0001; how well the stem was read stays as it was.",
+        ),
         keep=keep_reading(
             for_lot,
             Measurand.SPECIFIC_GRAVITY,
@@ -89,6 +93,10 @@ def refractometer(*, for_lot: Lot | None, reading: Decimal, temperature: Decimal
                 "Once alcohol and acid are in it, a refractometer no longer shows sugar alone: use "
                 "it together with a hydrometer."
             ),
+        ),
+        sources=(
+            f"{instruments.SOURCE_REFRACTOMETER}.",
+            "The correction is good to 0.011 °Bx; how well the scale was read stays as it was.",
         ),
         keep=keep_reading(
             for_lot,
@@ -136,6 +144,11 @@ def scales(*, value: Decimal, scale: str) -> Answer:
         headline=f"{brix:.2f} °Bx.",
         tables=(Table("The same sugar solution", ("scale", "value"), rows),),
         warnings=("Sugar and water only; alcohol and acid change each scale differently.",),
+        sources=(
+            f"{sugar.SOURCE_DENSITY}.",
+            f"{instruments.SOURCE_REFRACTION}.",
+            "Exact between the scales to the figures shown; a refractive index to 6e-6.",
+        ),
     )
 
 
@@ -185,6 +198,10 @@ def meter(*, points: list[tuple[float, float]], temperature: Decimal) -> Answer:
             *found.reasons,
             "Ranges of acceptance are common practice; the meter's manual comes first.",
             "Finished drinks lie below pH 4.01: check a low buffer too, else the meter guesses.",
+        ),
+        sources=(
+            f"{ph_meter.SOURCE_ELECTRODE}. Acceptance: {ph_meter.SOURCE_ACCEPTANCE}.",
+            "Buffers to 0.01 by their tables; millivolts and temperature as typed.",
         ),
     )
 

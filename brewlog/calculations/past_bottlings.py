@@ -34,14 +34,15 @@ class Stock:
 
 
 def is_label(ingredient: Ingredient) -> bool:
-    return bool(_words(ingredient.name) & _LABEL)
+    return bool(words(ingredient.name) & _LABEL)
 
 
 def is_cap(ingredient: Ingredient) -> bool:
-    return bool(_words(ingredient.name) & _CAP)
+    return bool(words(ingredient.name) & _CAP)
 
 
-def _words(name: str) -> set[str]:
+def words(name: str) -> set[str]:
+    """The words of a name, in small letters."""
     return set(re.findall(r"\w+", name.lower()))
 
 
@@ -61,7 +62,8 @@ def stock_of(ingredients: set[int]) -> dict[int, int]:
 
 
 class PastBottlings:
-    """The newest bottling lots of a recipe's batches, with what went into them: four queries.
+    """The newest bottling lots of a recipe's batches, with what went into them: four
+    queries.
 
     Of the whole brewery where the batch has no recipe or none of its batches was bottled.
     """

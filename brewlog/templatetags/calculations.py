@@ -12,6 +12,18 @@ register = template.Library()
 
 
 @register.filter
+def opening(text: str) -> str:
+    """With a capital at the front, as far as the word has one: pH stays pH."""
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]
+
+
+@register.filter
+def signed(text: str) -> str:
+    """A figure with a minus as wide as its plus."""
+    return f"\u2212{text[1:]}" if text[:1] == "-" and text[1:2].isdigit() else text
+
+
+@register.filter
 def figures(value: float) -> str:
     """A number to four significant figures, without an exponent where that can be helped."""
     if value == 0:

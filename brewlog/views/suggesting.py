@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from brewlog.calculations.base import Answer, units_of
 from brewlog.calculations.bottling import FlavourWanted, FormatThere, counted, plan_answer
-from brewlog.calculations.past_bottlings import is_cap, is_label, stock_of
+from brewlog.calculations.past_bottlings import is_cap, is_label, stock_of, words
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Flavour, Format, Ingredient, Lot, LotKind
@@ -163,8 +163,10 @@ def _packaging(typed: _Typed) -> list[tuple[Ingredient, Format | None]]:
 
 
 def _is_for_one(typed: _Typed, name: str, format: Format) -> bool:
-    """Whether those empty bottles are this format's: the only one, or named with the lot."""
+    """Whether those empty bottles are this format's: the only one, so called, or said so."""
     formats = {each.pk for _, each, _ in typed.pairs}
+    if words(format.name) <= words(name):
+        return True
     named = [each for ingredient, each in _packaging(typed) if ingredient.name == name]
     return len(formats) == 1 or any(each is not None and each.pk == format.pk for each in named)
 

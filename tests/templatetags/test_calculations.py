@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from brewlog.science.results import Result
-from brewlog.templatetags.calculations import figures, value_and_uncertainty
+from brewlog.templatetags.calculations import figures, opening, signed, value_and_uncertainty
 
 
 def result(value: float, u: float | None, unit: str = "°C") -> Result:
@@ -40,3 +40,18 @@ def test_a_number_is_shown_to_four_figures(value, shown):
 )
 def test_a_value_carries_as_many_figures_as_its_uncertainty(value, u, shown):
     assert value_and_uncertainty(result(value, u)) == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [("pH after pitching", "pH after pitching"), ("starter needed", "Starter needed"), ("", "")],
+)
+def test_a_heading_opens_with_a_capital_unless_the_word_has_none(text, shown):
+    assert opening(text) == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"), [("-3.0 mV", "−3.0 mV"), ("+2", "+2"), ("-", "-"), ("day -1", "day -1")]
+)
+def test_a_figure_below_zero_has_a_full_minus(text, shown):
+    assert signed(text) == shown

@@ -96,6 +96,18 @@ def test_no_more_than_the_packaging_on_hand(browse, operator, manager, typed, na
     assert f"Short of {'Bottle bottles' if what == 'bottles' else what}: 40 more" in page.text
 
 
+def test_bottles_called_like_their_format_limit_that_format_only(browse, operator, manager, typed):
+    make.bottle_format(manager, "Swing-top", "750 mL")
+    empty = make.ingredient(manager, "Bottle, brown", kind="packaging", dimension="count")
+    lot = make.ingredient_lot(manager, "20", of=empty)
+    form = typed | {"outputs-1-format": "Swing-top", "additions-0-source": lot.code}
+
+    page = browse(operator).send(BOTTLE, form | SUGGEST)
+
+    # Of the 33 L, 18 of 330 mL and 36 of 750 mL leave 0.06 L; 20 and 35 would leave 0.15 L.
+    assert planned(page) == ["18", "36"]
+
+
 @pytest.mark.parametrize(
     ("missing", "said"),
     [
