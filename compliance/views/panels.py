@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
@@ -19,25 +19,34 @@ from brewlog.models import Hold, Lot, LotKind
 from brewlog.views.details import Link
 from brewlog.views.panels import Panel
 from brewlog.when import WhenError, parse_when
-from compliance.assessment import Urgency, assess
-from compliance.domain.deviations import market_decision_needed, shipped_under
+from compliance.assessment import Assessment, Urgency, assess
+from compliance.domain.deviations import shipped_under
 from compliance.domain.releases import (
     changed_after_release,
-    reviews_due,
     standing_release,
     working_days_after,
 )
 from compliance.domain.rulesets import in_force
 from compliance.forms.decisions import DispositionForm
-from compliance.models import Deviation, Disposition, Limit, Release, Review, RuleSet, policy
+from compliance.models import (
+    Deviation,
+    Disposition,
+    Limit,
+    MarketDecision,
+    Release,
+    Review,
+    RuleSet,
+    policy,
+)
 from compliance.views.holds import hold_url
 from compliance.views.releases import checklist, release_word
 from compliance.views.reviews import exceptions_of
 from compliance.views.rules import listed, preview
-from compliance.views.standing import open_assessment
+from compliance.views.standing import due_reviews, open_assessment
 from compliance.views.wording import ruleset_url, verdict_word
 
 MOST_FINDINGS = 6
+MOST_HOLDS = 25
 _REVIEWED = (LotKind.BATCH, LotKind.BOTTLING, LotKind.CULTURE, LotKind.BREW)
 
 
@@ -48,8 +57,7 @@ def home_panel(request: BreweryRequest) -> Panel:
     """What needs a look by the limits, which reviews are due, what left and is undecided."""
     findings = open_assessment().findings
     pressing = [each for each in findings if each.urgency <= Urgency.ACT]
-    due = reviews_due()
-    market = [hold for hold in open_holds() if market_decision_needed(hold)]
+    due = due_reviews()
     return Panel(
         "compliance/_home_panel.html",
         {
@@ -58,9 +66,17 @@ def home_panel(request: BreweryRequest) -> Panel:
             "due": len(due),
             "late": sum(each.is_late for each in due),
             "next_due": due[0].due if due else None,
-            "market": [(hold, hold_url(hold), shipped_under(hold)) for hold in market],
+            "market": _market_undecided(),
         },
     )
+
+
+def _market_undecided() -> list[tuple[Hold, str, int]]:
+    """Open holds of which something was shipped and nobody has decided, the newest first."""
+    decided = MarketDecision.objects.live().filter(hold=OuterRef("pk"))
+    undecided = open_holds().filter(~Exists(decided))
+    shipped = [(hold, hold_url(hold), shipped_under(hold)) for hold in undecided[:MOST_HOLDS]]
+    return [each for each in shipped if each[2]]
 
 
 # The page of a lot -------------------------------------------------------------------------
@@ -68,12 +84,12 @@ def home_panel(request: BreweryRequest) -> Panel:
 
 def lot_panel(request: BreweryRequest, lot: Lot) -> Panel | None:
     """What was found, how it stands for review and release, and what went wrong with it."""
-    found = assess([lot])
     limits = [
         each
         for each in in_force(timezone.localtime(lot.happened_at).date())
         if each.lot_kind in ("", lot.kind)
     ]
+    found = assess([lot]) if limits else Assessment(timezone.now(), (), ())
     deviations = [
         (each, each.is_open)
         for each in Deviation.objects.live().filter(lots__lot=lot.pk, lots__voided_at__isnull=True)

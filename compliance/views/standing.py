@@ -1,19 +1,22 @@
-"""What is found about the open lots, kept for the pages that list it.
+"""What is found about the open lots, and which reviews are due, kept for the pages that list it.
 
-Never evidence: verbs, a lot's own page and a release hold the lots against the limits anew.
-What is kept serves until anything is written, a deadline passes or a few minutes are over.
+Never evidence: verbs, a lot's own page and a release work it out anew. What is kept serves
+until anything is written, a deadline passes or a few minutes are over.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django.db import connection
 from django.utils import timezone
 
 from brewlog.verify import recorded_models
 from compliance.assessment import Assessment, assess, open_lots
+from compliance.domain.releases import ReviewDue, reviews_due
 
 LONGEST = dt.timedelta(minutes=5)
 
@@ -22,30 +25,42 @@ LONGEST = dt.timedelta(minutes=5)
 class _Kept:
     newest: int
     until: dt.datetime
-    assessment: Assessment
+    value: Any
 
 
-_kept: _Kept | None = None
+_kept: dict[str, _Kept] = {}
 
 
 def open_assessment() -> Assessment:
     """The open lots against their limits, at most a few minutes old."""
-    global _kept
-    if connection.in_atomic_block:
-        # What may still be rolled back is never kept.
-        return assess(list(open_lots()))
-    newest, now = _newest(), timezone.now()
-    if _kept is None or _kept.newest != newest or now >= _kept.until:
-        found = assess(list(open_lots()))
-        due = [each.due for each in found.awaited if each.due > now]
-        _kept = _Kept(newest, min([*due, now + LONGEST]), found)
-    return _kept.assessment
+    return _keep("findings", lambda: assess(list(open_lots())), _next_deadline)
+
+
+def due_reviews() -> list[ReviewDue]:
+    """The lots with readings nobody has reviewed, as of the last thing written."""
+    return _keep("reviews", reviews_due, lambda due: None)
 
 
 def forget() -> None:
-    """Work it out anew the next time."""
-    global _kept
-    _kept = None
+    """Work everything out anew the next time."""
+    _kept.clear()
+
+
+def _keep(name: str, make: Callable[[], Any], until: Callable[[Any], dt.datetime | None]) -> Any:
+    if connection.in_atomic_block:
+        # What may still be rolled back is never kept.
+        return make()
+    newest, now = _newest(), timezone.now()
+    found = _kept.get(name)
+    if found is None or found.newest != newest or now >= found.until:
+        value = make()
+        ends = [now + LONGEST, until(value) or now + LONGEST]
+        found = _kept[name] = _Kept(newest, min(ends), value)
+    return found.value
+
+
+def _next_deadline(found: Assessment) -> dt.datetime | None:
+    return min((each.due for each in found.awaited if each.due > found.at), default=None)
 
 
 def _newest() -> int:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import os
 import subprocess
 import sys
 from argparse import ArgumentParser
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -28,13 +30,18 @@ from brewlog.management.recalling import print_recall
 from brewlog.models import BottlingLot, Brewery, Hold, Lot, LotKind, User
 from brewlog.trace import Recall, recall
 from compliance.documents.files import usual_paper
+from compliance.domain.rulesets import bind
+from compliance.domain.watch import watch
 from compliance.management.commands.documents import labels_of, papers_of
 from compliance.management.commands.recall import write_packet
+from compliance.models import RuleSet
 
 SHEETS = settings.BASE_DIR / "fixtures" / "demo"
 MANAGER, MANAGER_NAME = "iria", "Iria Salvado"
 # Known to everyone who reads this, and good for the invented records only.
 PASSWORD = "heron tea 417"
+RULES = ("us-federal-alcohol", "kombucha-guidance", "house-template")
+RULES_SINCE = dt.date(2026, 1, 1)
 
 
 class Command(BaseCommand):
@@ -134,6 +141,21 @@ def _load(console: Console) -> None:
     for person in User.objects.filter(is_active=True).exclude(pk=manager.pk):
         give_password(actor=manager, person=person, password=PASSWORD)
     console.print(f"{outcome.new} rows of {len(outcome.tallies)} sheets recorded.\n")
+    _choose_rules(manager)
+
+
+def _choose_rules(manager: User) -> None:
+    """Read the rule sets in, and hold the invented brewery to what its buyers ask for."""
+    call_command("load_rulesets", stdout=StringIO())
+    with timezone.override(brewery_zone()):
+        for key in RULES:
+            bind(
+                actor=manager,
+                ruleset=RuleSet.objects.get(key=key),
+                since=RULES_SINCE,
+                reason="its buyers ask for it",
+            )
+        watch()
 
 
 # Showing ---------------------------------------------------------------------------------

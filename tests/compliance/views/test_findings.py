@@ -152,3 +152,51 @@ class TestWhatIsKeptForTheLists:
             each.key for each in open_assessment().findings
         ]
         assert len(kept.findings) == len(first.findings) + 1
+
+
+@pytest.mark.django_db
+class TestTheLotsOwnPage:
+    def test_shows_its_findings_how_it_stands_and_what_is_awaited(self, browse, operator, guidance):
+        lot = bottled(operator)
+
+        page = browse(operator).open(reverse("lot-detail", args=[lot.code]))
+
+        assert "draft, not released outside" in page.text
+        assert "4.6 pH; the limit is ≤ 4.2 pH" in page.text
+        assert "1 reading waits for a review, due" in page.text
+        assert reverse("lot-release", args=[lot.code]) in page.links.values()
+
+    def test_says_until_when_a_reading_is_awaited(self, browse, operator, guidance):
+        batch = factories.batch(operator, when=factories.now(-2))
+
+        page = browse(operator).open(reverse("lot-detail", args=[batch.code]))
+
+        assert "Still to come: pH 4.2 within 7 days: reading due by" in page.text
+
+    def test_takes_the_same_queries_however_many_readings_there_are(
+        self, browse, operator, guidance
+    ):
+        batch = factories.batch(operator, when=at(3))
+        browser = browse(operator)
+        counts = []
+        for more in (1, 8):
+            for minute in range(more):
+                factories.reading(operator, batch, "3.40", at(8, more, minute))
+            with CaptureQueriesContext(connection) as queries:
+                browser.open(reverse("lot-detail", args=[batch.code]))
+            counts.append(len(queries))
+
+        assert counts == [LOT_QUERIES, LOT_QUERIES]
+
+
+LOT_QUERIES = 58
+
+
+@pytest.mark.django_db
+def test_the_start_page_lists_what_presses_and_what_waits(browse, operator, guidance):
+    lot = bottled(operator)
+
+    page = browse(operator).open("/")
+
+    assert f"{lot.code}: pH of the finished drink" in page.text
+    assert "1 lot waits for a review, the first by" in page.text
