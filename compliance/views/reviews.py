@@ -28,7 +28,7 @@ from compliance.domain.releases import ReviewDue, review, reviews_due
 from compliance.models import policy
 from compliance.views.computed import paged
 from compliance.views.standing import due_reviews
-from compliance.views.wording import sentence
+from compliance.views.wording import measured, sentence
 
 MOST_TOGETHER = 25
 MOST_READINGS = 8
@@ -108,7 +108,7 @@ def _add(row: Waiting, reading: Checkpoint, person: User) -> None:
     if reading.is_void:
         row.exceptions.append(f"Struck out: {reading.value_text}, {reading.void_reason}")
         return
-    row.readings.append(f"{reading.get_measurand_display()} {reading.value_text}")
+    row.readings.append(f"{measured(reading.get_measurand_display())} {reading.value_text}")
     row.late += reading.is_late
     if reading.done_by_id == person.pk and own not in row.exceptions:
         row.exceptions.append(own)

@@ -67,13 +67,18 @@ def applies_to(limit: Limit) -> str:
     """What the limit looks at, of which lots, at which stage and when, in words."""
     parts = [limit.get_kind_display()]
     if limit.measurand:
-        parts.append(limit.get_measurand_display())
+        parts.append(measured(limit.get_measurand_display()))
     if limit.lot_kind:
         lot = " lot" if limit.lot_kind == LotKind.BOTTLING else ""
         parts.append(f"of a {limit.get_lot_kind_display()}{lot}")
     if limit.stage:
         parts.append(limit.get_stage_display())
     return ", ".join(parts)
+
+
+def measured(display: str) -> str:
+    """What was measured, without the unit that its value is shown with."""
+    return display.partition(",")[0]
 
 
 _OF = {
