@@ -7,11 +7,12 @@ from django.urls import reverse
 from brewlog import entries
 from brewlog.domain import looking, lots
 from brewlog.models import Hold, Lot, User
-from brewlog.views import corrections, links, panels, work
+from brewlog.views import corrections, links, nouns, panels, work
 from compliance import models
 from compliance.domain.watch import critical_blocks, watch
 from compliance.entries import ENTRIES
-from compliance.views.deviations import deviation_url
+from compliance.joining_plans import join_plans
+from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
 from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
 from compliance.views.wording import ruleset_url
@@ -67,6 +68,7 @@ def join() -> None:
     panels.NAV_LINKS.append(panels.NavLink("Limits", "findings", "limits"))
     panels.HOME_PANELS.append(home_panel)
     panels.LOT_PANELS.append(lot_panel)
+    nouns.FURTHER_LISTINGS.append(DEVIATIONS)
     panels.ENTRY_PANELS.update(ENTRY_PANELS)
     corrections.NOT_VOIDED.update(_NOT_VOIDED)
     corrections.BY_REVIEWERS.update({models.Deviation, models.DeviationLot})
@@ -87,3 +89,4 @@ def join() -> None:
             models.Signature: lambda each: reverse("signature", args=[each.pk]),
         }
     )
+    join_plans()

@@ -5,11 +5,13 @@ from __future__ import annotations
 from django.urls import path
 
 from brewlog.views.lists import listing_download, listing_page
+from compliance.plan_urls import plan_urls
 from compliance.views import deviations, documents, findings, holds, releases, reviews, rules
 
 LISTED = {"listing": deviations.DEVIATIONS}
 
 urlpatterns = [
+    *plan_urls,
     path("findings/", findings.findings, name="findings"),
     path("findings/download.<str:ending>", findings.findings_download, name="findings-download"),
     path("findings/<int:lot>/<int:limit>/", findings.finding, name="finding-detail"),

@@ -18,9 +18,11 @@ from django.urls import get_resolver, reverse
 from brewlog.entries import ENTRIES, FURTHER_ENTRIES
 from brewlog.models import User
 from brewlog.verify import recorded_models
+from compliance.domain import logs
 from compliance.models import Limit
 from tests import factories
 from tests.compliance import rules
+from tests.compliance.domain import plans as planned
 
 WHO = ("stranger", "guest", "inspector", "operator", "reviewer", "manager")
 
@@ -57,7 +59,18 @@ class World:
         self.deviation = rules.deviation(manager, self.bottles)
         self.limit: Limit = rules.bound(manager, "kombucha-guidance").limits.get(key="ph-finished")
         self.signature = rules.signature(manager)
+        self.plan = planned.draft(manager, limit=self.limit)
+        self.complaint = complaint(manager, self.bottles)
+        self.found_out = factories.calibration(manager, self.instrument, "out")
         self.upload = self._uploaded()
+        self.logger_file = self._logger_file()
+
+    def _logger_file(self) -> str:
+        """A logger's file sent and not confirmed: its token."""
+        file = SimpleUploadedFile("cooler.csv", b"Time,Temp C\n2026-03-04 10:00,4.5\n", "text/csv")
+        form = {"location": self.location.name, "every_minutes": "30", "clock": "local"}
+        sent = browser_of(self.manager).post(reverse("logger-upload"), {**form, "file": file})
+        return sent.headers["Location"].rstrip("/").rpartition("/")[2]
 
     def _uploaded(self) -> str:
         """A sheet sent for import and not confirmed: its token."""
@@ -65,6 +78,14 @@ class World:
         sheet = SimpleUploadedFile("Suppliers.csv", b"Name\nHill Farm\n", "text/csv")
         sent = browser.post(reverse("import"), {"spreadsheets": sheet})
         return sent.headers["Location"].rstrip("/").rpartition("/")[2]
+
+
+def complaint(actor: User, lot: Any) -> Any:
+    """A complaint about a lot, and nothing that it sets off."""
+    (found,) = logs.record_complaint(
+        actor=actor, kind="taste", said_by="a shop", what="sharp", lot=lot, when=factories.at(25)
+    )
+    return found
 
 
 Arguments = Callable[[World], dict[str, Any]]
@@ -99,6 +120,7 @@ LISTS = (
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
     "culture-line", "flavour", "format", "person", "deviation",
+    "plan", "log", "complaint", "room-temperature", "calibration-due",
 )  # fmt: skip
 
 TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
@@ -154,6 +176,17 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "reviews": (READERS, _nothing),
     "signature": (READERS, _pk(lambda w: w.signature)),
     "lot-release": (READERS, _bottles),
+    "plan-front": (READERS, _nothing),
+    "plan-detail": (READERS, _pk(lambda w: w.plan.plan)),
+    "plan-version": (READERS, _pk(lambda w: w.plan)),
+    "plan-texts-change": (MANAGERS, _pk(lambda w: w.plan)),
+    "plan-step-change": (MANAGERS, _pk(lambda w: w.plan.steps.first())),
+    "complaint-detail": (READERS, _pk(lambda w: w.complaint)),
+    "logger-upload": (RECORDERS, _nothing),
+    # A file is its sender's own: anyone else who records is asked for one.
+    "logger-preview": ((302, 403, 403, 302, 302, 200), lambda w: {"token": w.logger_file}),
+    "location-temperature": (READERS, _pk(lambda w: w.location)),
+    "look-back": (READERS, _pk(lambda w: w.found_out)),
     **{f"{noun}-list": (READERS, _nothing) for noun in LISTS},
     **{f"{noun}-download": (READERS, _download) for noun in LISTS},
 }
@@ -169,14 +202,15 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "alcohol-estimate", "flavour", "bottle", "bottle-one", "line-clearance", "breakage",
             "bottle-wash", "keep-bottles", "pull-bottles", "location", "move", "customer", "ship",
             "shipment-line", "take-back", "adjust", "count", "keg", "keg-event", "deviation",
-            "look-back",
+            "look-back", "log-cleaning", "log-sanitiser", "log-training", "log-pest", "log-water",
+            "log-maintenance", "log-other", "complaint",
         ),
         RECORDERS,
     ),
     **dict.fromkeys(
         (
             "hold", "lift", "settle", "correct-deviation", "dispose", "end-hold", "decide-market",
-            "review", "release", "take-back-release",
+            "review", "release", "take-back-release", "reanalysis", "complaint-outcome",
         ),
         REVIEWERS,
     ),
@@ -184,6 +218,8 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
         (
             "recipe", "recipe-version", "approve", "format", "person", "role", "deactivate",
             "reactivate", "brewery", "bind-rules", "end-rules", "waive", "house-limit", "policy",
+            "plan", "plan-version", "plan-texts", "plan-step", "plan-step-change",
+            "plan-step-drop", "copy-plan", "sign-plan",
         ),
         MANAGERS,
     ),

@@ -129,7 +129,7 @@ CORRECTABLE: dict[type[models.Model], tuple[str, ...]] = {
     ),
 }  # fmt: skip
 
-_BY_MANAGERS = {Brewery, Recipe, RecipeVersion, RecipeLine, RoleChange}
+BY_MANAGERS = {Brewery, Recipe, RecipeVersion, RecipeLine, RoleChange}
 BY_REVIEWERS = {Hold, ReviewFlag}
 # These have no voiding of their own: they tell what was done to something else.
 NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}
@@ -137,7 +137,7 @@ NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}
 
 def void_permission(model: type[models.Model]) -> str:
     """Who may correct or strike out entries of the model."""
-    if model in _BY_MANAGERS:
+    if model in BY_MANAGERS:
         return MANAGE
     return REVIEW if model in BY_REVIEWERS else RECORD
 

@@ -51,6 +51,10 @@ class Link:
     url: str
 
 
+# Pages that other apps have about a record, for those who may: they add themselves.
+FURTHER_LINKS: dict[type[models.Model], list[Callable[[HttpRequest, Any], Link | None]]] = {}
+
+
 @dataclass(frozen=True)
 class Next:
     """An entry that makes sense for a record: its slug, and the field the record goes in."""
@@ -106,7 +110,8 @@ def next_links(request: HttpRequest, record: Any, offered: Iterable[Next]) -> li
             query = urlencode({each.field: each.value(record)})
             address = f"{reverse('entry', args=[each.slug])}?{query}"
             links.append(Link(each.title or entry.title, address))
-    return links
+    further = (ask(request, record) for ask in FURTHER_LINKS.get(record.__class__, ()))
+    return [*links, *(link for link in further if link)]
 
 
 @require_safe

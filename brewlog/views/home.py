@@ -34,7 +34,7 @@ from brewlog.views import events
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Section, tables_of
 from brewlog.views.lists import Column, Linked, Listing, get, link
-from brewlog.views.nouns import LISTINGS
+from brewlog.views.nouns import FURTHER_LISTINGS, LISTINGS
 from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
 from brewlog.views.panels import home_panels
 from brewlog.views.reader import reader_of
@@ -193,6 +193,6 @@ def _first_steps(request: BreweryRequest) -> list[dict[str, Any]]:
 def records(request: BreweryRequest) -> HttpResponse:
     """Every list there is, by group."""
     groups: dict[str, list[Listing]] = {}
-    for listing in LISTINGS:
+    for listing in (*LISTINGS, *FURTHER_LISTINGS):
         groups.setdefault(listing.group, []).append(listing)
     return render(request, "brewlog/records.html", {"here": "records", "groups": groups})

@@ -114,14 +114,19 @@ def _save_version(
     return version
 
 
-def copy_version(*, actor: User, version: PlanVersion, reason: str = "") -> PlanVersion:
+def copy_version(
+    *, actor: User, version: PlanVersion, name: str = "", reason: str = ""
+) -> PlanVersion:
     """A draft that begins as another version stands: to adapt the example, or to change what
-    is in force."""
+    is in force. With a `name` it begins a plan of its own."""
     texts = Texts(**{name: getattr(version, name) for name in Texts.__dataclass_fields__})
     names = Step.__dataclass_fields__
     steps = [Step(**{name: getattr(each, name) for name in names}) for each in steps_of(version)]
     with recording(actor, reason or f"copied from {version}"):
-        return _save_version(version.plan, texts, steps)
+        plan = version.plan
+        if name:
+            plan = registers.add(actor=actor, model=HazardPlan, name=name)
+        return _save_version(plan, texts, steps)
 
 
 def change_version(

@@ -1,8 +1,14 @@
-"""Every entry of deciding, reviewing, releasing and choosing rules."""
+"""Every entry of deciding, reviewing, releasing, choosing rules, planning and logging."""
 
 from __future__ import annotations
 
 from brewlog.entries.base import Entry
-from compliance.entries import decisions, reviews, rulesets
+from compliance.entries import decisions, logs, plans, reviews, rulesets
 
-ENTRIES: tuple[Entry, ...] = (*decisions.ENTRIES, *reviews.ENTRIES, *rulesets.ENTRIES)
+ENTRIES: tuple[Entry, ...] = (
+    *decisions.ENTRIES,
+    *reviews.ENTRIES,
+    *rulesets.ENTRIES,
+    *plans.ENTRIES,
+    *logs.ENTRIES,
+)

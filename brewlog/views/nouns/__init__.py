@@ -35,3 +35,5 @@ LISTINGS: tuple[Listing, ...] = (
     registers.FORMATS,
     registers.PEOPLE,
 )
+# Lists of other apps, which add them when they are loaded and have the addresses for them.
+FURTHER_LISTINGS: list[Listing] = []

@@ -79,6 +79,14 @@ class TestWriting:
         assert plans.in_force(version.plan) == version
 
 
+    def test_a_copy_can_begin_a_plan_of_its_own(self, manager):
+        version = make.draft(manager)
+
+        copy = plans.copy_version(actor=manager, version=version, name="Ginger beer")
+
+        assert (str(copy), copy.plan == version.plan) == ("Ginger beer v1", False)
+
+
 class TestSigning:
     def test_a_signed_version_is_in_force_and_says_who_approved_it(self, manager):
         version = make.signed(manager)
