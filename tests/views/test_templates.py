@@ -92,7 +92,10 @@ def test_every_template_is_rendered_with_all_it_asks_for(
     ]
     for page in pages:
         browser.open(page)
-    browser.send(reverse("entry", args=["bottle"]), browser.fill(reverse("entry", args=["bottle"])))
+    browser.open(reverse("entry", args=["reading"]), lot=batch.code)
+    bottling = browser.fill(reverse("entry", args=["bottle"]))
+    browser.send(reverse("entry", args=["bottle"]), bottling)
+    browser.send(reverse("entry", args=["bottle"]), bottling | {"suggest": "1"})
     browse(inspector).open(reverse("entry", args=["receive"]))
     read(Client().get(reverse("login")))
 
