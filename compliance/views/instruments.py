@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, Q, QuerySet, prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -128,8 +128,7 @@ LOT_COLUMNS = (
 
 
 def _about(event: Any) -> Linked:
-    owner = event.lot if isinstance(event, Checkpoint) and event.lot else None
-    owner = owner or getattr(event, "location", None) or event.lot
+    owner = event.lot or event.location
     return Linked(str(owner), owner)
 
 
@@ -157,6 +156,8 @@ def look_back(request: BreweryRequest, pk: int) -> HttpResponse:
     lots = ids_in([lot.pk for lot in doubt.lots])
     described = Lot.objects.filter(pk__in=lots).select_related(*DESCRIBED).order_by("pk")
     pages = paged(request, doubt.all)
+    in_doubt = list(pages["page"])
+    prefetch_related_objects(in_doubt, "done_by")
     opened = Deviation.objects.live().filter(calibration=calibration).first()
     query = urlencode({"calibration": calibration.pk})
     context = {
@@ -165,7 +166,7 @@ def look_back(request: BreweryRequest, pk: int) -> HttpResponse:
         "calibration": calibration,
         "doubt": doubt,
         "columns": headings(READ_COLUMNS),
-        "rows": shown(request, READ_COLUMNS, pages["page"]),
+        "rows": shown(request, READ_COLUMNS, in_doubt),
         "lot_columns": headings(LOT_COLUMNS),
         "lots": shown(request, LOT_COLUMNS, described),
         "opened": opened,
