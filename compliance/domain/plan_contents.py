@@ -16,6 +16,8 @@ Check = Callable[[PlanVersion, Sequence[PlanStep]], str]
 
 CODEX = "Codex CXC 1-1969 (from memory)"
 FOOD_CODE = "Food Code 8-201.14"
+# How the texts of the example begin. It cannot be signed as it is, nor can a bare copy of it.
+EXAMPLE_MARK = "EXAMPLE"
 # Everywhere there are harmful germs, substances and objects to think of. Allergens and the
 # law's own lines are hazards only where they occur.
 _ALWAYS_CONSIDERED = (
@@ -38,7 +40,13 @@ class Heading:
 
 
 def _text(name: str, words: str) -> Check:
-    return lambda version, steps: "" if getattr(version, name).strip() else words
+    def lacks(version: PlanVersion, steps: Sequence[PlanStep]) -> str:
+        text = getattr(version, name).strip()
+        if text.startswith(EXAMPLE_MARK):
+            return f"{words} It still reads as the example does."
+        return "" if text else words
+
+    return lacks
 
 
 def _has_steps(version: PlanVersion, steps: Sequence[PlanStep]) -> str:

@@ -306,7 +306,7 @@ def in_force(plan: HazardPlan, at: When | None = None) -> PlanVersion | None:
 
 def all_in_force(at: When | None = None) -> list[PlanVersion]:
     """The version of each plan in use that holds now, or held at a time."""
-    plans = plans_with_versions().live().filter(in_use=True)
+    plans = plans_with_versions().filter(voided_at__isnull=True, in_use=True)
     found = [_last_by(plan, at) for plan in plans.order_by("id")]
     return [version for version in found if version is not None]
 

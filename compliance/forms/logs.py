@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from brewlog.forms.base import EntryForm, EventForm
@@ -22,12 +24,12 @@ from compliance.models import Complaint
 class _PaperField(forms.FileField):
     """A certificate, a report, a sheet: kept with the entry."""
 
-    def __init__(self, **options: object) -> None:
+    def __init__(self, **options: Any) -> None:
         super().__init__(
             required=False, widget=forms.FileInput(attrs={"accept": ACCEPT}), **options
         )
 
-    def clean(self, data: object, initial: object = None) -> object:
+    def clean(self, data: Any, initial: Any = None) -> Any:
         return super().clean(data, initial) or ""
 
 
@@ -36,7 +38,7 @@ class _LogForm(EventForm):
 
     is_good = YesNoField(label="As it should be", initial=True)
 
-    def __init__(self, *args: object, **options: object) -> None:
+    def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["note"].help_text = "What was done about it, where it was not."
         self.fields["is_good"] = self.fields.pop("is_good")

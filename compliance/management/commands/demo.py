@@ -142,6 +142,7 @@ def _load(console: Console) -> None:
         give_password(actor=manager, person=person, password=PASSWORD)
     console.print(f"{outcome.new} rows of {len(outcome.tallies)} sheets recorded.\n")
     _choose_rules(manager)
+    call_command("load_plan", username=MANAGER, stdout=StringIO())
 
 
 def _choose_rules(manager: User) -> None:

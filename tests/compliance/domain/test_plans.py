@@ -78,7 +78,6 @@ class TestWriting:
         ]
         assert plans.in_force(version.plan) == version
 
-
     def test_a_copy_can_begin_a_plan_of_its_own(self, manager):
         version = make.draft(manager)
 
@@ -184,11 +183,14 @@ class TestTheExample:
         with pytest.raises(Refused, match="is the example"):
             plans.change_version(actor=manager, version=version, product="ours")
 
-    def test_a_copy_of_it_lacks_nothing_and_can_be_adapted_and_signed(self, manager):
+    def test_a_copy_of_it_is_signed_only_with_texts_of_ones_own(self, manager):
         copy = plans.copy_version(actor=manager, version=plans.read_starter_plan(actor=manager))
-        plans.change_version(actor=manager, version=copy, team="Ana and Rui")
-
         assert not copy.is_example
+        with pytest.raises(Refused, match="still reads as the example does"):
+            make.sign(manager, copy)
+
+        plans.change_version(actor=manager, version=copy, **make.TEXTS)
+
         assert make.sign(manager, copy).signature is not None
 
     def test_its_critical_limits_are_those_of_the_published_guidance(self, manager):
@@ -219,7 +221,9 @@ class TestTheExample:
             for each in plans.steps_of(version)
             if each.limit
         ] == named
-        assert missing(version, plans.steps_of(version)) == []
+        own = plans.copy_version(actor=manager, version=version)
+        plans.change_version(actor=manager, version=own, **make.TEXTS)
+        assert missing(own, plans.steps_of(own)) == []
         assert all(text.startswith("EXAMPLE") for text in data["texts"].values())
 
     def test_reading_it_in_again_changes_nothing(self, manager):

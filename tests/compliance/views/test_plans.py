@@ -40,7 +40,9 @@ def test_a_manager_begins_with_the_example_adapts_a_copy_and_signs_it(browse, ma
     assert "A draft" in page.text
 
     change = reverse("plan-texts-change", args=[draft.pk])
-    page = browser.send(change, browser.fill(change, team="Ana brews, Rui reviews"))
+    assert "still reads as the example does" in page.text
+    texts = make.TEXTS | {"team": "Ana brews, Rui reviews"}
+    page = browser.send(change, browser.fill(change, **texts))
     assert "Ana brews, Rui reviews" in page.text
 
     sign = f"{entry('sign-plan')}?version={draft.pk}"
