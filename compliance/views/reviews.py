@@ -27,7 +27,6 @@ from compliance.assessment import assess
 from compliance.domain.releases import ReviewDue, review, reviews_due
 from compliance.models import policy
 from compliance.views.computed import paged
-from compliance.views.standing import due_reviews
 from compliance.views.wording import measured, sentence
 
 MOST_TOGETHER = 25
@@ -80,7 +79,7 @@ def reviews(request: BreweryRequest) -> HttpResponse:
 
 def _waiting(request: BreweryRequest) -> tuple[list[Waiting], dict[str, Any]]:
     """One page of what is due, each lot with its readings and its exceptions."""
-    pages = paged(request, due_reviews(), MOST_TOGETHER)
+    pages = paged(request, reviews_due(), MOST_TOGETHER)
     due = list(pages["page"])
     lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.lot.pk for each in due])
     rows = [

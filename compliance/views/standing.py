@@ -1,12 +1,14 @@
 """What is found about the open lots, and which reviews are due, kept for the pages that list it.
 
 Never evidence: verbs, a lot's own page and a release work it out anew. What is kept serves
-until anything is written, a deadline passes or a few minutes are over.
+until anything is written, a deadline passes or a few minutes are over. Where working it out
+takes long, as with very many open lots, only the minutes count; the list says as of when.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -17,13 +19,17 @@ from django.utils import timezone
 from brewlog.verify import recorded_models
 from compliance.assessment import Assessment, assess, open_lots
 from compliance.domain.releases import ReviewDue, reviews_due
+from compliance.models import Binding
 
 LONGEST = dt.timedelta(minutes=5)
+# Beyond so many seconds it is not done again after each write.
+QUICK = 0.5
 
 
 @dataclass(frozen=True)
 class _Kept:
     newest: int
+    seconds: float
     until: dt.datetime
     value: Any
 
@@ -33,7 +39,13 @@ _kept: dict[str, _Kept] = {}
 
 def open_assessment() -> Assessment:
     """The open lots against their limits, at most a few minutes old."""
-    return _keep("findings", lambda: assess(list(open_lots())), _next_deadline)
+    return _keep("findings", _assess_open_lots, _next_deadline)
+
+
+def _assess_open_lots() -> Assessment:
+    if not Binding.objects.live().exists():
+        return Assessment(timezone.now(), (), ())
+    return assess(list(open_lots()))
 
 
 def due_reviews() -> list[ReviewDue]:
@@ -52,10 +64,11 @@ def _keep(name: str, make: Callable[[], Any], until: Callable[[Any], dt.datetime
         return make()
     newest, now = _newest(), timezone.now()
     found = _kept.get(name)
-    if found is None or found.newest != newest or now >= found.until:
+    if found is None or now >= found.until or (found.newest != newest and found.seconds < QUICK):
+        begun = time.monotonic()
         value = make()
         ends = [now + LONGEST, until(value) or now + LONGEST]
-        found = _kept[name] = _Kept(newest, min(ends), value)
+        found = _kept[name] = _Kept(newest, time.monotonic() - begun, min(ends), value)
     return found.value
 
 

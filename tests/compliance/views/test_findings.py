@@ -88,7 +88,7 @@ class TestTheList:
         assert f"pH of the finished drink,{lot.code},outside" in text
 
 
-QUERIES = 38
+QUERIES = 39
 
 
 @pytest.mark.django_db
@@ -189,7 +189,7 @@ class TestTheLotsOwnPage:
         assert counts == [LOT_QUERIES, LOT_QUERIES]
 
 
-LOT_QUERIES = 58
+LOT_QUERIES = 60
 
 
 @pytest.mark.django_db
