@@ -245,4 +245,4 @@ def test_a_page_asks_as_much_for_thirty_readings_as_for_one(browse, operator, ma
             client.get(_page(batch))
         counted.append(len(queries))
 
-    assert counted == [40, 40]
+    assert counted == [42, 42]
