@@ -16,7 +16,12 @@ from brewlog.domain.lots import (
     use_lot,
     use_lots,
 )
-from brewlog.domain.vessels import flag_unsuitable, refuse_unsuitable
+from brewlog.domain.vessels import (
+    flag_unsuitable,
+    refuse_occupied,
+    refuse_overfull,
+    refuse_unsuitable,
+)
 from brewlog.models import (
     Batch,
     Brew,
@@ -31,7 +36,7 @@ from brewlog.models import (
     Vessel,
 )
 from brewlog.recording import Forbidden, Refused, recording
-from brewlog.units import Dimension, Quantity
+from brewlog.units import Dimension, Quantity, show_temperature
 from brewlog.when import When
 
 
@@ -111,8 +116,11 @@ def plan_batch(
     """
     refuse_future(when)
     _refuse_not_volume(planned, "planned")
+    refuse_overfull(vessel, planned, "planned")
     with recording(actor, reason):
-        unsuitable = refuse_unsuitable(vessel, already_done=already_done)
+        unsuitable = refuse_unsuitable(vessel, already_done=already_done) or refuse_occupied(
+            vessel, already_done=already_done
+        )
         unapproved = _refuse_unapproved(recipe, already_done)
         batch = Batch(
             kind=LotKind.BATCH,
@@ -251,6 +259,7 @@ def pitch(
     found = _batch(batch, "batch")
     refuse_future(when)
     _refuse_not_volume(quantity, "quantity")
+    refuse_overfull(found.vessel, quantity, "quantity")
     if found.pitched_at is not None:
         raise Refused(
             {
@@ -288,7 +297,20 @@ def pitch(
             done_by=done_by,
             note=note,
         )
+        _flag_too_warm(found, temperature)
         return found
+
+
+def _flag_too_warm(batch: Batch, temperature: Decimal | None) -> None:
+    """Starter went into tea warmer than the recipe allows: the culture may be dead."""
+    limit = batch.recipe.pitch_temperature if batch.recipe else None
+    if temperature is not None and limit is not None and temperature > limit:
+        flag(
+            batch,
+            ReviewFlag.Kind.CONDITION,
+            f"starter added at {show_temperature(temperature)}; {batch.recipe} says "
+            f"{show_temperature(limit)} or below. Hot tea kills the culture",
+        )
 
 
 def _batch(lot: Lot, field: str) -> Batch:

@@ -103,15 +103,24 @@ def lift(
     cause: str = "",
     when: When | None = None,
     done_by: User | None = None,
+    authority_asked: str = "",
 ) -> Hold:
     """End an open hold on the lot itself; `cause` tells which where there are several.
 
-    Raises `Refused` for someone who does not review, no reason, or no such hold.
+    Raises `Refused` for someone who does not review, no reason, no such hold, or alcohol
+    over the line where the authority was not asked.
     """
     _refuse_who_does_not_review(actor, "lift a hold")
     if not reason.strip():
         raise Refused({"reason": "Say what was found and why the lot may go on."})
     found = _the_hold(lot, cause)
+    if found.cause == Hold.Cause.ALCOHOL and not authority_asked.strip():
+        raise Refused(
+            {
+                "authority_asked": "Stop: over the alcohol line the authority is asked first. "
+                "Write whom you asked and what they said."
+            }
+        )
     decided = when or now()
     refuse_future(decided)
     if decided.provably_before(found.when):
@@ -119,7 +128,8 @@ def lift(
     with recording(actor, reason):
         found.lifted_at = decided.at
         found.lifted_by = done_by or actor
-        found.lift_reason = reason.strip()
+        asked = f" ({authority_asked.strip()})" if authority_asked.strip() else ""
+        found.lift_reason = reason.strip() + asked
         save_changed(found)
         return found
 

@@ -20,6 +20,7 @@ from brewlog.ledger import on_hand
 from brewlog.models import (
     CODE_LETTER,
     Brewery,
+    ConditionCheck,
     CultureLot,
     Hold,
     IngredientLot,
@@ -201,7 +202,17 @@ def _own_blocks(lot: Lot) -> list[Block]:
         assert isinstance(detail, CultureLot)
         if detail.retired_at is not None:
             found.append(Block(lot, lot, f"{lot} is retired: {detail.retire_reason}"))
+    if lot.kind in {LotKind.CULTURE, LotKind.BATCH}:
+        found += _doubtful(lot)
     return found
+
+
+def _doubtful(lot: Lot) -> list[Block]:
+    """Whoever looked last was not sure whether it was mould: it waits until looked at again."""
+    last = ConditionCheck.objects.live().filter(lot=lot.pk).order_by("happened_at", "id").last()
+    if last is None or last.mould != ConditionCheck.Mould.UNSURE:
+        return []
+    return [Block(lot, lot, f"{lot} may be mouldy, seen on {last.when}: look again first")]
 
 
 # Asked besides, while something is still intent: what other apps find at that moment, such

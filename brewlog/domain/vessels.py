@@ -6,9 +6,10 @@ from typing import Any
 
 from brewlog.domain import registers
 from brewlog.domain.lots import flag
+from brewlog.ledger import on_hand
 from brewlog.models import Lot, ReviewFlag, User, Vessel
-from brewlog.recording import Forbidden
-from brewlog.units import Quantity
+from brewlog.recording import Forbidden, Refused
+from brewlog.units import Quantity, show_quantity
 
 
 def add_vessel(
@@ -42,6 +43,42 @@ def refuse_unsuitable(vessel: Vessel | None, *, already_done: bool, field: str =
             "there already, tick 'this has already happened' and keep the lot apart."
         }
     )
+
+
+def refuse_overfull(vessel: Vessel | None, quantity: Quantity | None, field: str) -> None:
+    """More than a vessel holds was never in it. A twentieth is left for how vessels are read."""
+    if vessel is None or vessel.capacity is None or quantity is None:
+        return
+    if quantity.canonical > vessel.capacity * 21 // 20:
+        raise Refused(
+            {field: f"{vessel} holds {vessel.capacity_text}; {quantity} does not go into it."}
+        )
+
+
+def refuse_occupied(vessel: Vessel | None, *, already_done: bool) -> str:
+    """What to flag about a vessel that still holds another batch by the books; '' where none.
+
+    A tenth of what it was is left for sediment that nobody wrote off. Raises `Forbidden`
+    while it is intent: the drink would mix.
+    """
+    if vessel is None:
+        return ""
+    batches = vessel.batches.live().filter(made__gt=0).order_by("-happened_at")[:5]  # type: ignore[attr-defined]
+    there = on_hand([batch.pk for batch in batches])
+    for batch in batches:
+        left = there[batch.pk]
+        if left * 10 > (batch.made or 0):
+            why = f"{vessel} still holds {show_quantity(left, batch.dimension)} of {batch}"
+            if already_done:
+                return why
+            raise Forbidden(
+                {
+                    "vessel": f"{why} by the books. Write what became of it first: bottled, moved "
+                    "or lost. If the vessel was empty all the same, tick 'this has already "
+                    "happened'."
+                }
+            )
+    return ""
 
 
 def flag_unsuitable(lot: Lot, why: str) -> None:

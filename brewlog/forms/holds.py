@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from brewlog.forms.base import EntryForm, EventForm
-from brewlog.forms.fields import ChoiceField, LotField, NoteField, PersonField, WhenField
+from brewlog.forms.fields import ChoiceField, LotField, NoteField, PersonField, TextField, WhenField
 from brewlog.models import Hold, ReviewFlag
 
 
@@ -26,6 +26,12 @@ class LiftForm(EntryForm):
         help_text="Where the lot has several holds.",
     )
     reason = NoteField(label="What was found, and why it may go on")
+    authority_asked = TextField(
+        label="Which authority was asked, and what it said",
+        required=False,
+        max_length=200,
+        help_text="Needed for alcohol over the line.",
+    )
 
 
 class LiftRowForm(LiftForm):

@@ -198,9 +198,13 @@ def dispose(
             contents={**contents_about(lot), f"hold:{hold.pk}": as_signed(hold)},
             statement=f"{Disposition.Kind(kind).label}: {why.strip()}"[:200],
         )
-        adjustment = _carry_out(
-            actor, hold, lot, kind, why, moment, quantity, witness, target, done_by
-        )
+        adjustment = None
+        if kind == _K.RELEASE:
+            _let_go(actor, hold, lot, why, moment, authority_asked)
+        else:
+            adjustment = _carry_out(
+                actor, lot, kind, why, moment, quantity, witness, target, done_by
+            )
         found = Disposition(
             hold=hold,
             lot_id=lot.pk,
@@ -238,7 +242,6 @@ def _refuse_not_allowed(hold: Hold, lot: Lot, kind: str, authority_asked: str) -
 
 def _carry_out(
     actor: User,
-    hold: Hold,
     lot: Lot,
     kind: str,
     why: str,
@@ -249,9 +252,6 @@ def _carry_out(
     done_by: User | None,
 ) -> StockAdjustment | None:
     """Write in the record what the decision means."""
-    if kind == _K.RELEASE:
-        _let_go(actor, hold, lot, why, when)
-        return None
     if quantity is None:
         raise Refused({"quantity": "Write how much of it."})
     if kind == _K.DESTROY:
@@ -289,10 +289,17 @@ def _carry_out(
     return None
 
 
-def _let_go(actor: User, hold: Hold, lot: Lot, why: str, when: When) -> None:
-    """Lift the hold where it is the lot's own and reaches nothing else; else end it there."""
+def _let_go(actor: User, hold: Hold, lot: Lot, why: str, when: When, authority_asked: str) -> None:
+    """Lift the hold where it is the lot's own; else end it at the lot."""
     if hold.lot_id == lot.pk:
-        lift(actor=actor, lot=lot, reason=why, cause=hold.cause, when=when)
+        lift(
+            actor=actor,
+            lot=lot,
+            reason=why,
+            cause=hold.cause,
+            when=when,
+            authority_asked=authority_asked,
+        )
     else:
         end_hold_at(actor=actor, hold=hold, lot=lot, reason=why, when=when)
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
+
+from django.forms import ModelChoiceField
 
 from brewlog.forms.base import EntryForm, EventForm
 from brewlog.forms.fields import (
@@ -64,7 +66,8 @@ class DispositionForm(EventForm, SignedForm):
     def hold_named(self) -> Hold | None:
         """The open hold this is about, as far as it is told by now."""
         key = str(self["hold"].value() or "")
-        return self.fields["hold"].queryset.filter(pk=key).first() if key.isdecimal() else None
+        offered = cast(ModelChoiceField, self.fields["hold"]).queryset
+        return offered.filter(pk=key).first() if offered is not None and key.isdecimal() else None
 
     def _ask_only_what_the_cause_allows(self, hold: Hold) -> None:
         allowed = Disposition.ALLOWED[Hold.Cause(hold.cause)]

@@ -6,13 +6,14 @@ from collections.abc import Callable
 from functools import wraps
 
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from brewlog.entries.base import RECORD
+from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.views.access import READ, needs
 from brewlog.views.lots import find_lot, unknown_lot
@@ -31,12 +32,14 @@ class AskedWrongly(ValueError):
     """An address that asks for what there is not. The message says what there is."""
 
 
-def paper_of_lot(view: Callable[[HttpRequest, Lot], HttpResponse]) -> Callable[..., HttpResponse]:
+def paper_of_lot(
+    view: Callable[[BreweryRequest, Lot], HttpResponse],
+) -> Callable[..., HttpResponse]:
     """Find the lot; say on a page why a paper is not made: refused (409), asked wrongly (400)."""
 
     @require_safe
     @wraps(view)
-    def answered(request: HttpRequest, code: str) -> HttpResponse:
+    def answered(request: BreweryRequest, code: str) -> HttpResponse:
         lot = find_lot(request, code)
         if lot is None:
             return unknown_lot(request, code)
@@ -54,7 +57,7 @@ def paper_of_lot(view: Callable[[HttpRequest, Lot], HttpResponse]) -> Callable[.
 
 @needs(READ)
 @paper_of_lot
-def lot_sheet_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
+def lot_sheet_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
     """The lot sheet. `?paper=` is a4 or letter; without it, what the country uses."""
     packet = collect_lot(lot, printed_by=_reader(request), printed_at=timezone.now())
     return _pdf(lot_sheet(packet, _paper(request)), f"lot-{file_stem(lot.code)}")
@@ -62,7 +65,7 @@ def lot_sheet_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
 
 @needs(READ)
 @paper_of_lot
-def lot_trace_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
+def lot_trace_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
     """The trace sheet. `?direction=` is forward (the usual) or backward."""
     direction = _choice(request, "direction", DIRECTIONS, FORWARD)
     packet = collect_trace(lot, direction, printed_by=_reader(request), printed_at=timezone.now())
@@ -71,7 +74,7 @@ def lot_trace_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
 
 @needs(RECORD)
 @paper_of_lot
-def lot_labels_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
+def lot_labels_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
     """Labels: `?count=` of them (a sheet full), the first at place `?start=` of the `?sheet=`."""
     sheet = _sheet(request)
     start = _number(request, "start", 1)
@@ -82,28 +85,28 @@ def lot_labels_pdf(request: HttpRequest, lot: Lot) -> HttpResponse:
     return _pdf(made, f"labels-{file_stem(lot.code)}")
 
 
-def _reader(request: HttpRequest):
+def _reader(request: BreweryRequest):
     return request.user
 
 
-def _choice(request: HttpRequest, name: str, choices: tuple[str, ...], usual: str) -> str:
+def _choice(request: BreweryRequest, name: str, choices: tuple[str, ...], usual: str) -> str:
     chosen = request.GET.get(name) or usual
     if chosen not in choices:
         raise AskedWrongly(f"There is no {name} '{chosen}'. There are: {', '.join(choices)}.")
     return chosen
 
 
-def _paper(request: HttpRequest) -> str:
+def _paper(request: BreweryRequest) -> str:
     usual = usual_paper(getattr(request, "brewery", None))
     return _choice(request, "paper", tuple(PAPERS), usual)
 
 
-def _sheet(request: HttpRequest) -> Sheet:
+def _sheet(request: BreweryRequest) -> Sheet:
     usual = usual_paper(getattr(request, "brewery", None))
     return SHEETS[_choice(request, "sheet", tuple(SHEETS), usual)]
 
 
-def _number(request: HttpRequest, name: str, usual: int) -> int:
+def _number(request: BreweryRequest, name: str, usual: int) -> int:
     typed = request.GET.get(name, "").strip()
     if not typed:
         return usual
@@ -118,6 +121,6 @@ def _pdf(content: bytes, name: str) -> HttpResponse:
     return response
 
 
-def _no_paper(request: HttpRequest, lot: Lot, why: list[str], status: int) -> HttpResponse:
+def _no_paper(request: BreweryRequest, lot: Lot, why: list[str], status: int) -> HttpResponse:
     context = {"here": "records", "lot": lot, "why": why}
     return render(request, "compliance/no_paper.html", context, status=status)

@@ -63,7 +63,7 @@ COLUMNS = (
 
 
 def _of_line(value: str) -> Any:
-    cultures = set(CultureLot.objects.filter(line=value).values_list("pk", flat=True))
+    cultures = set(CultureLot.objects.filter(line=int(value)).values_list("pk", flat=True))
     of_it = cultures | (descendant_ids(cultures) if cultures else set())
     return lambda finding: finding.lot.pk in of_it
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from django.apps import apps
 from django.core.exceptions import FieldDoesNotExist
+from django.db.models import Field
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -63,7 +64,7 @@ def _model(name: str) -> type[Guarded] | None:
 
 def _label(model: type[Guarded], attname: str) -> str:
     try:
-        return label_of(model._meta.get_field(attname.removesuffix("_id"))).lower()
+        return label_of(cast(Field, model._meta.get_field(attname.removesuffix("_id")))).lower()
     except FieldDoesNotExist:
         return attname
 

@@ -11,7 +11,7 @@ import datetime as dt
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from django.db import connection
 from django.utils import timezone
@@ -78,7 +78,7 @@ def _next_deadline(found: Assessment) -> dt.datetime | None:
 
 def _newest() -> int:
     """A number that grows with everything written: the last history keys, summed."""
-    tables = [model.history.model._meta.db_table for model in recorded_models()]
+    tables = [cast(Any, model).history.model._meta.db_table for model in recorded_models()]
     parts = " UNION ALL ".join(
         f"SELECT MAX(history_id) AS newest FROM {connection.ops.quote_name(table)}"
         for table in tables

@@ -10,7 +10,7 @@ from brewlog.domain import batches
 from brewlog.domain.lots import Draw
 from brewlog.ledger import on_hand
 from brewlog.models import Batch, LotUse, ProcessStep, ReviewFlag
-from brewlog.recording import Forbidden, Refused
+from brewlog.recording import Forbidden, Refused, recording
 from brewlog.when import on_day
 from tests import factories
 from tests.factories import at, quantity
@@ -149,6 +149,53 @@ class TestVessels:
         vessel = factories.vessel(operator, material=material)
 
         assert batches.plan_batch(actor=operator, when=at(3), vessel=vessel).vessel == vessel
+
+    def test_hold_no_more_than_they_hold(self, operator):
+        tank = factories.vessel(operator, capacity=quantity("100 L"))
+
+        with pytest.raises(Refused, match="holds 100 L; 2000 L does not go into it"):
+            batches.plan_batch(actor=operator, when=at(3), vessel=tank, planned=quantity("2000 L"))
+        with pytest.raises(Refused, match="120 L does not go into it"):
+            factories.batch(operator, "120 L", vessel=tank)
+
+        assert factories.batch(operator, "104 L", vessel=tank).made == 104_000_000
+
+    def test_that_still_hold_a_batch_are_refused_as_intent_and_flagged_as_fact(self, operator):
+        tank = factories.vessel(operator, "Tank 3")
+        first = factories.batch(operator, "60 L", vessel=tank)
+
+        with pytest.raises(Forbidden, match=f"Tank 3 still holds 60 L of {first.code}"):
+            batches.plan_batch(actor=operator, when=at(9), vessel=tank)
+        second = batches.plan_batch(actor=operator, when=at(9), vessel=tank, already_done=True)
+
+        flag = ReviewFlag.objects.get()
+        assert (flag.lot_id, flag.kind) == (second.pk, ReviewFlag.Kind.VESSEL)
+
+    def test_are_free_again_once_all_but_the_sediment_is_gone(self, operator):
+        tank = factories.vessel(operator)
+        first = factories.batch(operator, "60 L", vessel=tank)
+        factories.bottles(operator, count=165, batch=first, drawn="55 L", when=at(8))
+
+        assert batches.plan_batch(actor=operator, when=at(9), vessel=tank).vessel == tank
+
+
+def test_starter_in_hot_tea_is_recorded_and_flagged(manager):
+    version = factories.recipe_version(manager)
+    with recording(manager, "cool to 30"):
+        version.pitch_temperature = Decimal(30)
+        version.save()
+    batch = batches.plan_batch(actor=manager, when=at(3), recipe=version)
+
+    batches.pitch(
+        actor=manager,
+        batch=batch,
+        when=at(3),
+        quantity=quantity("60 L"),
+        temperature=Decimal(85),
+        lines=[starter(manager)],
+    )
+
+    assert "starter added at 85.0 °C" in ReviewFlag.objects.get().text
 
 
 def test_a_recipe_nobody_approved_is_refused_as_intent_and_flagged_as_fact(operator):

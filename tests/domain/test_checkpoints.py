@@ -12,7 +12,7 @@ from brewlog.domain import checkpoints, shipping
 from brewlog.domain.lots import blocks, void
 from brewlog.domain.stages import usual_stage
 from brewlog.models import Checkpoint, ConditionCheck, Hold, LabResult, ReviewFlag
-from brewlog.recording import Refused
+from brewlog.recording import Forbidden, Refused
 from brewlog.when import on_day
 from tests import factories
 from tests.factories import at, quantity
@@ -318,7 +318,18 @@ class TestLookingAtACulture:
 
         assert (flag.lot_id, flag.kind) == (starter.pk, "condition")
         assert words in flag.text
-        assert not blocks(starter)
+        assert bool(blocks(starter)) == (seen.get("mould") == "unsure")
+
+    def test_what_may_be_mould_is_not_used_until_it_was_looked_at_again(self, operator):
+        starter = factories.culture(operator)
+        checkpoints.check_condition(actor=operator, lot=starter, when=at(6), mould="unsure")
+
+        with pytest.raises(Forbidden, match="look again first"):
+            factories.batch(operator, starter=starter, when=at(7))
+        checkpoints.check_condition(actor=operator, lot=starter, when=at(7), mould="none")
+
+        factories.batch(operator, starter=starter, when=at(8))
+        assert blocks(starter) == []
 
     def test_kahm_yeast_alone_is_only_written_down(self, operator):
         starter = factories.culture(operator)

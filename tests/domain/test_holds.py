@@ -99,13 +99,13 @@ class TestLifting:
     def test_names_the_cause_where_there_are_several(self, reviewer):
         lot = factories.culture(reviewer)
         factories.hold(reviewer, lot, "mould")
-        factories.hold(reviewer, lot, "alcohol")
+        factories.hold(reviewer, lot, "pressure")
 
         with pytest.raises(Refused, match="Say which one"):
             holds.lift(actor=reviewer, lot=lot, reason="below the line")
         with pytest.raises(Refused, match="not held for that"):
             holds.lift(actor=reviewer, lot=lot, cause="label", reason="below the line")
-        holds.lift(actor=reviewer, lot=lot, cause="alcohol", reason="below the line")
+        holds.lift(actor=reviewer, lot=lot, cause="pressure", reason="below the line")
 
         assert [each.cause for each in holds.open_holds()] == ["mould"]
 
@@ -144,6 +144,19 @@ class TestSettling:
         holds.settle_flag(actor=reviewer, flag=open_flag, note="only sediment")
         with pytest.raises(Refused, match="settled already: only sediment"):
             holds.settle_flag(actor=reviewer, flag=open_flag, note="again")
+
+
+def test_alcohol_over_the_line_is_let_go_only_once_the_authority_was_asked(reviewer):
+    lot = factories.batch(reviewer)
+    factories.hold(reviewer, lot, "alcohol")
+
+    with pytest.raises(Refused, match="the authority is asked first"):
+        holds.lift(actor=reviewer, lot=lot, reason="second result lower")
+    found = holds.lift(
+        actor=reviewer, lot=lot, reason="second result lower", authority_asked="state: agreed"
+    )
+
+    assert found.lift_reason == "second result lower (state: agreed)"
 
 
 class TestEndingAHoldAtALot:

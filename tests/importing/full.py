@@ -628,6 +628,7 @@ def _more() -> small.Sheets:
                 "When": "2026-03-25",
                 "By": "",
                 "What was found, and why it may go on": "the two were warm; ten cold ones sound",
+                "Which authority was asked, and what it said": "none needed",
             }
         ],
         "Starters retired": [

@@ -23,7 +23,7 @@ def _recipe(actor):
 
 def _vessel(actor):
     vessel = make.vessel(actor)
-    return vessel, lambda: make.batch(actor, vessel=vessel)
+    return vessel, lambda: make.batch(actor, vessel=vessel, already_done=True)
 
 
 def _ingredient(actor):
