@@ -175,7 +175,7 @@ def _fill(
             _share(actor, drawn, lots, outputs, when, done_by, already_done)
         for lot, why in zip(lots, bursting, strict=True):
             if why:
-                flag(lot, ReviewFlag.Kind.OTHER, why)
+                flag(lot, ReviewFlag.Kind.CONTAINER, why)
         if more:
             flag(lots[0], ReviewFlag.Kind.OVERDRAWN, more)
         return lots

@@ -99,7 +99,7 @@ def record_reading(
         found.when = when
         save_new(found)
         if lot is not None and instrument is not None:
-            told = f"{found.get_measurand_display()} {found.value_text}"
+            told = f"{found.measured} {found.value_text}"
             flag_doubt(lot, instrument, when, told)
         return found
 

@@ -126,7 +126,7 @@ def _flag_what_leans(calibration: Calibration) -> None:
         number = sum(each.lot_id == lot.pk for each in doubt.all)
         flag(
             lot,
-            ReviewFlag.Kind.OTHER,
+            ReviewFlag.Kind.INSTRUMENT,
             f"{number} reading{'s' if number > 1 else ''} by {calibration.instrument} {since} in "
             f"doubt: {calibration.get_outcome_display()} on {calibration.when}",
         )
@@ -228,7 +228,7 @@ def flag_doubt(lot: Lot, instrument: Instrument, when: When, told: str) -> None:
     if doubt is not None:
         flag(
             lot,
-            ReviewFlag.Kind.OTHER,
+            ReviewFlag.Kind.INSTRUMENT,
             f"{told} of {when} was read by {instrument}, {doubt.get_outcome_display()} "
             f"on {doubt.when}",
         )

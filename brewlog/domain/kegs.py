@@ -58,7 +58,7 @@ def record_keg(
         found.when = when
         save_new(found)
         if lot is not None and unclean:
-            flag(lot, ReviewFlag.Kind.OTHER, unclean)
+            flag(lot, ReviewFlag.Kind.CONTAINER, unclean)
         if lot is not None and unfit:
             flag(lot, ReviewFlag.Kind.USED_BLOCKED, f"keg {keg}: {unfit}")
         if kind == _Kind.RETIRED:

@@ -281,7 +281,9 @@ def take_back(
         )
         found.when = when
         save_new(found)
-        flag(lot, ReviewFlag.Kind.OTHER, f"{quantity} brought back by {customer}: decide on them")
+        flag(
+            lot, ReviewFlag.Kind.RETURNED, f"{quantity} brought back by {customer}: decide on them"
+        )
         if quantity.canonical > had:
             flag(
                 lot,

@@ -33,6 +33,9 @@ _DEFAULT_UNITS = {
 }
 
 
+_NEEDED = "This is needed. Fill it in."
+
+
 class EntryForm(forms.Form):
     """Fields of one verb, ready for the person and the brewery at hand.
 
@@ -58,6 +61,7 @@ class EntryForm(forms.Form):
         super().__init__(*args, **options)
         self.use_required_attribute = False
         for field in self.fields.values():
+            field.error_messages["required"] = _NEEDED
             self._prepare(field, brewery)
 
     def clean(self) -> dict[str, Any]:

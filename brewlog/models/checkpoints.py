@@ -51,7 +51,7 @@ class Checkpoint(Event):
         null=True,
         blank=True,
     )
-    measurand = models.CharField(max_length=13, choices=Measurand.choices)
+    measurand = models.CharField("measured", max_length=13, choices=Measurand.choices)
     value = models.DecimalField(max_digits=12, decimal_places=4)
     value_text = models.CharField("reading", max_length=30)
     sample_temperature = models.DecimalField(
@@ -86,7 +86,12 @@ class Checkpoint(Event):
         ]
 
     def __str__(self) -> str:
-        return f"{self.lot or self.location}: {self.get_measurand_display()} {self.value_text}"
+        return f"{self.lot or self.location}: {self.measured} {self.value_text}"
+
+    @property
+    def measured(self) -> str:
+        """What was measured, without the unit: the text as typed has its own."""
+        return self.get_measurand_display().split(",")[0]
 
 
 class LabResult(Event):

@@ -97,4 +97,4 @@ class CalibrationPoint(Record):
         ordering = ["id"]
 
     def __str__(self) -> str:
-        return f"{self.reference} read as {self.found}"
+        return f"{self.reference.normalize():f} read as {self.found.normalize():f}"

@@ -288,6 +288,9 @@ class ReviewFlag(Record):
         VESSEL = "vessel", "unsuitable vessel"
         UNAPPROVED = "unapproved", "recipe not approved"
         CONDITION = "condition", "looks, smells or measures wrong"
+        INSTRUMENT = "instrument", "read by an instrument in doubt"
+        RETURNED = "returned", "brought back"
+        CONTAINER = "container", "unfit bottle or keg"
         OTHER = "other", "other"
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="flags")

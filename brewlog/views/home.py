@@ -55,6 +55,10 @@ FIRST_STEPS: tuple[tuple[str, Any, str], ...] = (
 )
 
 
+# Without a brewery and people nothing else on the page makes sense yet.
+_COMES_FIRST = {"brewery", "person"}
+
+
 def _last_ph(field: str) -> QuerySet:
     readings = Checkpoint.objects.live().filter(lot=OuterRef("pk"), measurand=Measurand.PH)
     return readings.order_by("-happened_at", "-id").values(field)[:1]
@@ -164,7 +168,7 @@ def home(request: BreweryRequest) -> HttpResponse:
         "weekday": f"{today:%A}",
         "buttons": _allowed(request, COMMONEST),
         "steps": steps,
-        "is_new": any(not step["done"] for step in steps[:2]),
+        "is_new": any(not step["done"] for step in steps if step["entry"].slug in _COMES_FIRST),
         "panels": home_panels(request),
         "tables": tables_of(_SECTIONS, None, reader_of(request)),
     }
@@ -182,7 +186,7 @@ def _first_steps(request: BreweryRequest) -> list[dict[str, Any]]:
         return []
     steps = []
     for slug, model, why in FIRST_STEPS:
-        if slug in BY_SLUG:
+        if slug in BY_SLUG and request.user.has_perm(BY_SLUG[slug].permission):
             rows = User.objects.filter(groups__isnull=False) if model is User else model.objects
             steps.append({"entry": BY_SLUG[slug], "why": why, "done": rows.exists()})
     return [] if all(step["done"] for step in steps) else steps
