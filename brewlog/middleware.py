@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import BadRequest
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.utils import timezone
 
 from brewlog.models import Brewery, User
@@ -24,11 +25,23 @@ class BreweryMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        if "\x00" in request.path_info:
+            raise BadRequest("No address holds a NUL character.")
+        if "%00" in request.META.get("QUERY_STRING", ""):
+            request.GET = _without_nul(request.GET)  # type: ignore[assignment]
         request.brewery = Brewery.objects.first()  # type: ignore[attr-defined]
         if request.brewery is None:  # type: ignore[attr-defined]
             return self.get_response(request)
         with timezone.override(request.brewery.zone):  # type: ignore[attr-defined]
             return self.get_response(request)
+
+
+def _without_nul(query: QueryDict) -> QueryDict:
+    """What was asked, without the character PostgreSQL takes in no text."""
+    asked = query.copy()
+    for name, values in query.lists():
+        asked.setlist(name, [value.replace("\x00", "") for value in values])
+    return asked
 
 
 def brewery_context(request: HttpRequest) -> dict:

@@ -34,5 +34,20 @@ def test_a_page_before_set_up_is_made_in_utc(rf, db):
     assert brewery_context(request) == {"brewery": None}
 
 
+def test_what_is_asked_with_a_nul_is_asked_without_it(client, manager):
+    # PostgreSQL refuses such a text even in a question.
+    factories.supplier(manager, "Hill Farm")
+    client.force_login(manager)
+    answer = client.get("/suppliers/", {"q": "Hill\x00 Farm"})
+    assert answer.status_code == 200
+    assert "Hill Farm" in answer.text
+    assert client.get("/lots/find/", {"code": "\x00B1"}).status_code == 404
+
+
+def test_an_address_with_a_nul_is_no_address(client, manager):
+    client.force_login(manager)
+    assert client.get("/lots/B%001/").status_code == 400
+
+
 def test_a_template_outside_any_request_cycle_has_no_brewery(rf):
     assert brewery_context(rf.get("/")) == {"brewery": None}

@@ -29,7 +29,8 @@ from brewlog.when import When, WhenError, parse_when
 
 
 def _text(value: Any) -> str:
-    return "" if value is None else " ".join(str(value).replace("\u00a0", " ").split())
+    """One line, tidied. NUL is a blank too: PostgreSQL takes none, not even to look for."""
+    return "" if value is None else " ".join(str(value).replace("\x00", " ").split())
 
 
 class TextField(forms.CharField):
