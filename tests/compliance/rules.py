@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.conf import settings
+from django.urls import reverse
 
 from brewlog.models import Lot, User
 from compliance.domain import deviations, policies, rulesets
@@ -14,6 +15,11 @@ from compliance.models import Deviation, Policy, RuleSet, Signature
 FOLDER = settings.BASE_DIR / "fixtures" / "rulesets"
 PASSWORD = "living culture 7"
 SINCE = dt.date(2026, 1, 1)
+
+
+def address(slug: str) -> str:
+    """Where an entry of that slug is filled in."""
+    return reverse("entry", args=[slug])
 
 
 def read_in(manager: User) -> None:

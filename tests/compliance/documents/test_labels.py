@@ -289,5 +289,5 @@ def test_best_before_is_in_words(story):
 
 
 def test_queries_of_a_label(story, django_assert_num_queries):
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(51):
         packet_of(story.bottles, story.actor)

@@ -111,7 +111,7 @@ def test_queries_do_not_grow_with_the_lots(story, django_assert_num_queries):
     small = factories.bottle_format(story.actor, holds="100 mL")
     for _ in range(10):
         factories.bottles(story.actor, 5, batch=story.batch, drawn="500 mL", format=small)
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(22):
         trace(story.culture, story.actor)
     with django_assert_num_queries(12):
         trace(story.bottles, story.actor, BACKWARD)
