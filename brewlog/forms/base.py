@@ -33,7 +33,7 @@ _DEFAULT_UNITS = {
 }
 
 
-_NEEDED = "This is needed. Fill it in."
+_NEEDED = "This is required: fill it in."
 
 
 class EntryForm(forms.Form):

@@ -195,5 +195,5 @@ def test_the_back_button_leads_to_an_empty_form_not_to_a_second_record(screens, 
     assert (screen.heading, screen.value("Reading")) == ("Take a reading", "")
     screen.press("Record")
 
-    assert screen.errors == ["Reading: This is needed. Fill it in."]
+    assert screen.errors == ["Reading: This is required: fill it in."]
     assert Checkpoint.objects.count() == 1

@@ -72,12 +72,12 @@ def test_the_sheets_are_read_without_a_problem(demo):
 def test_what_needs_a_look_is_what_was_planted():
     flags = sorted(ReviewFlag.objects.values_list("lot__code", "kind"))
     assert flags == [
-        ("B26117A", "other"),  # pH meter 2 was out
+        ("B26117A", "instrument"),  # pH meter 2 was out
         ("L26092B", "overdrawn"),  # four more sent than filled
-        ("L26120A", "other"),  # pH meter 2
-        ("L26120B", "other"),  # pH meter 2
-        ("L26120C", "other"),  # pH meter 2
-        ("L26246A", "other"),  # brought back
+        ("L26120A", "instrument"),  # pH meter 2
+        ("L26120B", "instrument"),  # pH meter 2
+        ("L26120C", "instrument"),  # pH meter 2
+        ("L26246A", "returned"),  # brought back
     ]
 
 
