@@ -81,7 +81,7 @@ def end_hold_at(
     Raises `Refused` for someone who does not review, no reason, a hold that was lifted, or
     a lot it does not reach.
     """
-    _refuse_who_does_not_review(actor, "end a hold")
+    refuse_who_does_not_review(actor, "can end a hold")
     if not reason.strip():
         raise Refused({"reason": "Say what was found and why the lot may go on."})
     if not hold.is_open:
@@ -110,17 +110,11 @@ def lift(
     Raises `Refused` for someone who does not review, no reason, no such hold, or alcohol
     over the line where the authority was not asked.
     """
-    _refuse_who_does_not_review(actor, "lift a hold")
+    refuse_who_does_not_review(actor, "can lift a hold")
     if not reason.strip():
         raise Refused({"reason": "Say what was found and why the lot may go on."})
     found = _the_hold(lot, cause)
-    if found.cause == Hold.Cause.ALCOHOL and not authority_asked.strip():
-        raise Refused(
-            {
-                "authority_asked": "Stop: over the alcohol line the authority is asked first. "
-                "Write whom you asked and what they said."
-            }
-        )
+    refuse_without_authority(found, authority_asked)
     decided = when or now()
     refuse_future(decided)
     if decided.provably_before(found.when):
@@ -156,7 +150,7 @@ def _the_hold(lot: Lot, cause: str) -> Hold:
 
 def settle_flag(*, actor: User, flag: ReviewFlag, note: str) -> ReviewFlag:
     """Close what a reviewer had to look at, with what was found. Raises `Refused`."""
-    _refuse_who_does_not_review(actor, "settle this")
+    refuse_who_does_not_review(actor, "can settle this")
     if flag.is_void or not flag.is_open:
         raise Refused(
             {"flag": f"That was settled already: {flag.settled_note or flag.void_reason}"}
@@ -171,6 +165,18 @@ def settle_flag(*, actor: User, flag: ReviewFlag, note: str) -> ReviewFlag:
         return flag
 
 
-def _refuse_who_does_not_review(actor: User, doing: str) -> None:
+def refuse_who_does_not_review(actor: User, does: str) -> None:
+    """Decisions are for reviewers and managers; `does` ends the sentence: "can lift a hold"."""
     if not actor.has_perm(_MAY_REVIEW):
-        raise Refused(f"Only a reviewer or a manager can {doing}. Ask one of them.")
+        raise Refused(f"Only a reviewer or a manager {does}. Ask one of them.")
+
+
+def refuse_without_authority(hold: Hold, authority_asked: str) -> None:
+    """Over the alcohol line nothing goes on before the authority was asked."""
+    if hold.cause == Hold.Cause.ALCOHOL and not authority_asked.strip():
+        raise Refused(
+            {
+                "authority_asked": "Stop: over the alcohol line the authority is asked first. "
+                "Write whom you asked and what they said."
+            }
+        )

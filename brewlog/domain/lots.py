@@ -115,7 +115,7 @@ def next_code(kind: LotKind, when: When) -> str:
             day=f"{day:%j}",
             run=code_run(number),
         )
-        if not Lot.objects.live().filter(code__iexact=code).exists():
+        if not Lot.objects.live().with_code(code).exists():
             return code
     raise Refused("No free lot code is left for that day. Write one yourself.")
 

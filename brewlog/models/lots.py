@@ -46,6 +46,25 @@ CODE_LETTER = {
 }
 
 
+# What `Lot.detail` and its `describe()` read: with `select_related`, a table of lots costs
+# one query.
+DESCRIBED = (
+    "as_ingredient__ingredient",
+    "as_preparation",
+    "as_culture__line",
+    "as_brew__recipe__recipe",
+    "as_batch__recipe__recipe",
+    "as_batch__vessel",
+    "as_bottling__flavour",
+    "as_bottling__format",
+)
+
+
+def described(link: str) -> list[str]:
+    """`DESCRIBED` behind a link to a lot: `described("source")`."""
+    return [f"{link}__{path}" for path in DESCRIBED]
+
+
 class LotQuerySet(RecordQuerySet):
     """Questions about lots. The base lot is read here and written through its child."""
 

@@ -13,9 +13,9 @@ from brewlog.calculations.flow import BESIDE, Line, lot_lines
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
+from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import READ
 from brewlog.views.entry_page import EntryPage
-from brewlog.views.offers import DESCRIBED
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,10 @@ from django.db import models
 from brewlog.calculations.amounts import recipe_amounts
 from brewlog.models import Calibration, LotKind, RecipeVersion
 from brewlog.models.base import RecordQuerySet
+from brewlog.models.lots import described
 from brewlog.views.details import Section
 from brewlog.views.links import entry_url
 from brewlog.views.lists import Column, Linked, Word, choice, get, link
-from brewlog.views.offers import DESCRIBED
 from brewlog.views.reader import Amount, Celsius
 
 
@@ -201,10 +201,6 @@ KEG_COLUMNS = (
 )
 
 
-def under(prefix: str) -> list[str]:
-    return [f"{prefix}__{path}" for path in DESCRIBED]
-
-
 def _happened(event: Any) -> Any:
     return (event.happened_at, event.pk)
 
@@ -251,7 +247,7 @@ LOT_SECTIONS = (
         "What went in",
         USE_IN_COLUMNS,
         lambda lot: with_voided(
-            lot.uses_in.select_related("source", "done_by", *under("source")), _happened
+            lot.uses_in.select_related("source", "done_by", *described("source")), _happened
         ),
     ),
     Section(
@@ -275,7 +271,7 @@ LOT_SECTIONS = (
         "Where it went",
         USE_OUT_COLUMNS,
         lambda lot: with_voided(
-            lot.uses_out.select_related("into", "done_by", *under("into")), _happened
+            lot.uses_out.select_related("into", "done_by", *described("into")), _happened
         ),
     ),
     Section(

@@ -14,6 +14,7 @@ from brewlog.domain.lots import blocks
 from brewlog.ledger import MassBalance, mass_balance
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot, LotKind, LotUse, StockAdjustment
+from brewlog.models.lots import DESCRIBED
 from brewlog.trace import generation
 from brewlog.views.access import READ, needs
 from brewlog.views.beside import work_out
@@ -22,7 +23,6 @@ from brewlog.views.events import sections_of
 from brewlog.views.facts import Fact, facts_of
 from brewlog.views.links import kind_and_key, lot_url
 from brewlog.views.lists import Word
-from brewlog.views.offers import DESCRIBED
 from brewlog.views.panels import lot_panels
 from brewlog.views.reader import Amount, reader_of
 from brewlog.views.standing import stage

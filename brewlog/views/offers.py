@@ -12,22 +12,12 @@ from brewlog.forms.fields import LotField
 from brewlog.forms.recipes import RecipeVersionField
 from brewlog.ledger import with_on_hand
 from brewlog.models import IngredientLot, Lot, LotKind, RecipeVersion
+from brewlog.models.lots import DESCRIBED
 from brewlog.views.reader import Reader
 
 MOST_OFFERED = 60
 # What is on hand is worked out lot by lot, so a list of likely answers looks back so far.
 MOST_LOOKED_AT = 1500
-# What `describe()` of each kind reads.
-DESCRIBED = (
-    "as_ingredient__ingredient",
-    "as_preparation",
-    "as_culture__line",
-    "as_brew__recipe__recipe",
-    "as_batch__recipe__recipe",
-    "as_batch__vessel",
-    "as_bottling__flavour",
-    "as_bottling__format",
-)
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from brewlog.models import (
     Supplier,
     Vessel,
 )
+from brewlog.models.lots import described
 from brewlog.views import events
 from brewlog.views.details import Detail, Next, Section
 from brewlog.views.facts import Fact
@@ -331,7 +332,7 @@ SHIPMENT = Detail(
                 events.NOTE,
                 Column("entry", "Entry", lambda line: events.RecordLink("open", line)),
             ),
-            lambda found: found.lines.select_related("lot", *events.under("lot")),
+            lambda found: found.lines.select_related("lot", *described("lot")),
             empty="No lot is written in it.",
         ),
     ),

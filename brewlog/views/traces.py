@@ -18,6 +18,7 @@ from brewlog.forms.fields import WhenField
 from brewlog.ledger import ids_in
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot, LotKind, StockAdjustment
+from brewlog.models.lots import DESCRIBED
 from brewlog.recording import reading
 from brewlog.trace import (
     AncestorLot,
@@ -34,7 +35,6 @@ from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.links import lot_url
 from brewlog.views.lots import PLURALS, find_lot, paper_links, unknown_lot
-from brewlog.views.offers import DESCRIBED
 from brewlog.views.reader import NOTHING, Reader, reader_of
 
 _KINDS = dict(LotKind.choices)

@@ -12,22 +12,13 @@ from django.utils import timezone
 from brewlog.domain.lots import Block, blocks
 from brewlog.models import Brewery, Lot, LotKind, User
 from brewlog.models.base import Event, Guarded
+from brewlog.models.lots import DESCRIBED
 from brewlog.recording import reading
 from brewlog.units import METRIC, US, UnitSystem, show_quantity
 from compliance.documents.page import Head
 
-# What `Lot.detail` and its `describe()` read, so that a table of lots costs one query.
-DETAIL_PATHS = (
-    "as_ingredient__ingredient",
-    "as_ingredient__supplier",
-    "as_preparation",
-    "as_culture__line",
-    "as_brew__recipe__recipe",
-    "as_batch__recipe__recipe",
-    "as_batch__vessel",
-    "as_bottling__flavour",
-    "as_bottling__format",
-)
+# Papers name the supplier too.
+DETAIL_PATHS = (*DESCRIBED, "as_ingredient__supplier")
 
 DRAFT = "draft - not released"
 # Who printed, where a command did.

@@ -7,11 +7,15 @@ from typing import Any
 
 from brewlog.domain.batches import transfer
 from brewlog.domain.cultures import keep_back
-from brewlog.domain.holds import end_hold_at, held_with, lift
+from brewlog.domain.holds import (
+    end_hold_at,
+    lift,
+    refuse_who_does_not_review,
+    refuse_without_authority,
+)
 from brewlog.domain.instruments import readings_in_doubt
 from brewlog.domain.lots import hold_reach, save_changed, save_new
 from brewlog.domain.stock import adjust
-from brewlog.ledger import on_hand
 from brewlog.models import Calibration, Hold, Lot, LotKind, ShipmentLine, StockAdjustment, User
 from brewlog.recording import Refused, recording
 from brewlog.trace import ancestor_ids, descendant_ids
@@ -27,14 +31,7 @@ from compliance.models import (
     Signature,
 )
 
-_MAY_REVIEW = "brewlog.review_lots"
 _K = Disposition.Kind
-
-
-def refuse_who_does_not_review(actor: User) -> None:
-    """Decisions are signed by reviewers and managers."""
-    if not actor.has_perm(_MAY_REVIEW):
-        raise Refused("Only a reviewer or a manager decides this. Ask one of them.")
 
 
 # Deviations --------------------------------------------------------------------------------
@@ -112,7 +109,7 @@ def correct_deviation(
     Raises `Refused` where a part is missing, a hold behind it is still open, or nobody had
     thought of it before and the hazard plan was not looked at again.
     """
-    refuse_who_does_not_review(actor)
+    refuse_who_does_not_review(actor, "decides this")
     parts = {
         "problem_corrected": problem_corrected,
         "made_less_likely": made_less_likely,
@@ -185,7 +182,7 @@ def dispose(
     Raises `Refused` for what the cause does not allow, and for alcohol over the line until
     the authority was asked.
     """
-    refuse_who_does_not_review(actor)
+    refuse_who_does_not_review(actor, "decides this")
     _refuse_not_allowed(hold, lot, kind, authority_asked)
     if not why.strip():
         raise Refused({"why": "Say why, on what evidence."})
@@ -231,13 +228,7 @@ def _refuse_not_allowed(hold: Hold, lot: Lot, kind: str, authority_asked: str) -
     if kind not in allowed:
         listed = ", ".join(each.label for each in allowed)
         raise Refused({"kind": f"For {hold.get_cause_display()} there is only: {listed}."})
-    if hold.cause == Hold.Cause.ALCOHOL and not authority_asked.strip():
-        raise Refused(
-            {
-                "authority_asked": "Stop: over the alcohol line the authority is asked first. "
-                "Write whom you asked and what they said."
-            }
-        )
+    refuse_without_authority(hold, authority_asked)
 
 
 def _carry_out(
@@ -304,13 +295,6 @@ def _let_go(actor: User, hold: Hold, lot: Lot, why: str, when: When, authority_a
         end_hold_at(actor=actor, hold=hold, lot=lot, reason=why, when=when)
 
 
-def waiting_under(hold: Hold) -> list[Lot]:
-    """The lots a hold keeps back of which there still is something to decide about."""
-    lots = list(held_with(hold))
-    there = on_hand([lot.pk for lot in lots])
-    return [lot for lot in lots if there.get(lot.pk, 0) > 0]
-
-
 def suggested_with(hold: Hold) -> list[Lot]:
     """Lots to look at besides, for mould and failed acidification: what the held lot was made
     from of living culture, and what else came from the same starters. Suggested, not held."""
@@ -355,7 +339,7 @@ def decide_market(
 ) -> MarketDecision:
     """Decide, and sign, what is done about bottles that left. A person weighs the hazard; your
     authority's own duties to report come first. Raises `Refused` where nothing left."""
-    refuse_who_does_not_review(actor)
+    refuse_who_does_not_review(actor, "decides this")
     if not why.strip() or not hazard.strip():
         field = "why" if not why.strip() else "hazard"
         raise Refused({field: "Write this part too: it is what the decision stands on."})

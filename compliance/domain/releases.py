@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.utils import timezone
 
+from brewlog.domain.holds import refuse_who_does_not_review
 from brewlog.domain.lots import Block, blocks, save_changed, save_new
+from brewlog.ledger import ids_in
 from brewlog.models import Checkpoint, Lot, LotKind, ReviewFlag, User
 from brewlog.recording import Refused, recording
 from brewlog.trace import ancestor_ids
@@ -25,8 +28,6 @@ from compliance.models import (
     Signature,
     policy,
 )
-
-_MAY_REVIEW = "brewlog.review_lots"
 
 
 def standing_release(lot: Lot) -> Release | None:
@@ -70,11 +71,16 @@ class ReviewDue:
         return timezone.localdate() > self.due
 
 
-def reviews_due() -> list[ReviewDue]:
-    """Lots whose readings were written since their last review, the most pressing first."""
+def reviews_due(among: Iterable[int] | None = None) -> list[ReviewDue]:
+    """Lots whose readings were written since their last review, the most pressing first.
+
+    `among` are the ids of the lots asked about; without it, all of them.
+    """
     last = {review.lot_id: review.up_to for review in Review.objects.live().order_by("up_to", "id")}
     waiting: dict[int, list[dt.datetime]] = {}
     readings = Checkpoint.objects.live().filter(lot__isnull=False).order_by("recorded_at")
+    if among is not None:
+        readings = readings.filter(lot__in=ids_in(among))
     for lot_id, written in readings.values_list("lot_id", "recorded_at"):
         if lot_id not in last or written > last[lot_id]:
             waiting.setdefault(lot_id, []).append(written)
@@ -98,7 +104,7 @@ def review(*, actor: User, lot: Lot, password: str, remark: str = "", reason: st
     Raises `Refused` for someone who does not review, or who took the readings, unless the
     policy says that one person does both; it is shown then.
     """
-    _refuse_who_does_not_review(actor)
+    refuse_who_does_not_review(actor, "signs this")
     own = _took_readings(actor, lot)
     if own and not policy().one_person:
         raise Refused(
@@ -126,11 +132,6 @@ def review(*, actor: User, lot: Lot, password: str, remark: str = "", reason: st
 
 def _took_readings(actor: User, lot: Lot) -> bool:
     return Checkpoint.objects.live().filter(lot=lot.pk, done_by=actor).exists()
-
-
-def _refuse_who_does_not_review(actor: User) -> None:
-    if not actor.has_perm(_MAY_REVIEW):
-        raise Refused("Only a reviewer or a manager signs this. Ask one of them.")
 
 
 # Release -----------------------------------------------------------------------------------
@@ -230,8 +231,7 @@ def limits_without_reading(lot: Lot) -> list[Limit]:
 def _reviewed(lot: Lot) -> bool:
     """Whether the lot's readings, and those of the batches in it, were all reviewed."""
     behind = Lot.objects.filter(pk__in=ancestor_ids([lot.pk]), kind__in=_REVIEWED_KINDS)
-    waiting = {due.lot.pk for due in reviews_due()}
-    return not waiting & set(behind.values_list("pk", flat=True))
+    return not reviews_due(among=behind.values_list("pk", flat=True))
 
 
 _REVIEWED_KINDS = (LotKind.BATCH, LotKind.BOTTLING)
@@ -250,7 +250,7 @@ def release(
     Raises `Refused` where anything on the check-list is not so, for someone who does not
     review, or for a lot that is released already.
     """
-    _refuse_who_does_not_review(actor)
+    refuse_who_does_not_review(actor, "signs this")
     if lot.kind != LotKind.BOTTLING:
         raise Refused({"lot": f"{lot} is a {lot.get_kind_display()}. Bottles are released."})
     if standing_release(lot):
@@ -293,7 +293,7 @@ def release(
 
 def take_back_release(*, actor: User, lot: Lot, password: str, reason: str) -> Release:
     """Undo a release by a new signature, with a reason. The release itself stays on record."""
-    _refuse_who_does_not_review(actor)
+    refuse_who_does_not_review(actor, "signs this")
     if not reason.strip():
         raise Refused({"reason": "Say why the release is taken back."})
     found = standing_release(lot)

@@ -29,6 +29,7 @@ from brewlog.models import (
     User,
 )
 from brewlog.models.base import Guarded
+from brewlog.models.lots import DESCRIBED
 from brewlog.recording import Refused, recording
 from brewlog.trace import ancestor_ids
 from compliance.models import Limit, Signature
@@ -110,7 +111,8 @@ def contents_about(lot: Lot, limits: Iterable[Limit] = ()) -> Contents:
     limits they were held against. Voided entries are left out.
     """
     ids = {lot.pk} | set(ancestor_ids([lot.pk]))
-    records: list[Guarded] = [each.detail for each in Lot.objects.filter(pk__in=ids).order_by("pk")]
+    lots = Lot.objects.filter(pk__in=ids).select_related(*DESCRIBED).order_by("pk")
+    records: list[Guarded] = [lot.detail for lot in lots]
     records += LotUse.objects.live().filter(into__in=ids).order_by("pk")
     instruments: set[int] = set()
     for model in _FACTS:

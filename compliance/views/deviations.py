@@ -11,11 +11,11 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from brewlog.middleware import BreweryRequest
+from brewlog.models.lots import described
 from brewlog.views.access import READ, needs
 from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
 from brewlog.views.nouns.parts import VOIDED, WORK, choice_filter
-from brewlog.views.offers import DESCRIBED
 from compliance.models import CorrectiveAction, Deviation
 from compliance.views.computed import headings, shown
 
@@ -87,8 +87,7 @@ def deviation(request: BreweryRequest, pk: int) -> HttpResponse:
         ),
         pk=pk,
     )
-    under = [f"lot__{path}" for path in DESCRIBED]
-    links = list(found.lots.live().select_related("lot", *under))  # type: ignore[attr-defined]
+    links = list(found.lots.live().select_related("lot", *described("lot")))  # type: ignore[attr-defined]
     corrections = found.corrections.select_related("signature", "done_by")  # type: ignore[attr-defined]
     context = {
         "here": "limits",

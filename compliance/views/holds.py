@@ -15,9 +15,9 @@ from brewlog.domain.holds import held_with
 from brewlog.ledger import with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Hold, Lot
+from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import READ, needs
 from brewlog.views.lists import Column, Linked, Word, get
-from brewlog.views.offers import DESCRIBED
 from brewlog.views.reader import Amount
 from compliance.domain.deviations import market_decision_needed, shipped_under, suggested_with
 from compliance.models import Disposition

@@ -18,13 +18,13 @@ from brewlog.entries.base import RECORD
 from brewlog.ledger import ids_in
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Calibration, Checkpoint, Instrument, Lot
+from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.events import RecordLink
 from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
 from brewlog.views.nouns.parts import choice_filter, name_column
 from brewlog.views.nouns.registers import instruments
-from brewlog.views.offers import DESCRIBED
 from compliance.models import Deviation
 from compliance.views.computed import headings, paged, shown
 from compliance.views.plans import GROUP

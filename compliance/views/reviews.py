@@ -18,10 +18,10 @@ from django.views.decorators.http import require_http_methods
 from brewlog.ledger import ids_in
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, Lot, User
+from brewlog.models.lots import DESCRIBED
 from brewlog.recording import Refused, recording
 from brewlog.views.access import READ, needs, require
 from brewlog.views.access import REVIEW as MAY_REVIEW
-from brewlog.views.offers import DESCRIBED
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
 from compliance.domain.releases import ReviewDue, review, reviews_due

@@ -22,6 +22,7 @@ from brewlog.models import (
     Supplier,
     Vessel,
 )
+from brewlog.models.lots import DESCRIBED
 from brewlog.trace import generations
 from brewlog.views.lists import Column, Filter, Listing, choice, get, link
 from brewlog.views.nouns.parts import (
@@ -37,7 +38,6 @@ from brewlog.views.nouns.parts import (
     choice_filter,
     link_filter,
 )
-from brewlog.views.offers import DESCRIBED
 from brewlog.views.standing import mark_kept_back
 
 
