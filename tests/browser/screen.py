@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from django.utils import timezone
@@ -86,13 +88,24 @@ class Screen:
         link = self.main.get_by_role("link", name=words, exact=True, include_hidden=True).first
         if not link.is_visible():
             self.main.get_by_text("More to record", exact=True).click()
-        link.click()
-        self.settle()
+        with self.leaving():
+            link.click()
 
     def press(self, words: str) -> None:
         """Press the button that says exactly this."""
-        self.main.get_by_role("button", name=words, exact=True).click()
-        self.settle()
+        with self.leaving():
+            self.main.get_by_role("button", name=words, exact=True).click()
+
+    @contextmanager
+    def leaving(self) -> Iterator[None]:
+        """Do what leads to another page, and wait until that one stands.
+
+        A page that has loaded answers every question at once, also just before it goes: without
+        waiting for the next one, the old page would be asked on a slow machine.
+        """
+        with self.page.expect_navigation():
+            yield
+        self.watch.width(self.page)
 
     def settle(self) -> None:
         self.page.wait_for_load_state()
@@ -100,15 +113,21 @@ class Screen:
 
     def entry(self, title: str) -> None:
         """From any page to the form of an entry, by the index of them."""
-        self.page.get_by_role("navigation").get_by_role("link", name="Record", exact=True).click()
+        navigation = self.page.get_by_role("navigation")
+        with self.leaving():
+            navigation.get_by_role("link", name="Record", exact=True).click()
         self.follow(title)
 
     def lot(self, code: str) -> None:
         """To a lot, by its code typed into the box on every page."""
-        self.page.get_by_label("Lot code").first.fill(code)
-        self.page.get_by_role("search").get_by_role("button", name="Open").click()
-        self.settle()
+        self.look_up(code)
         assert self.heading == code
+
+    def look_up(self, words: str) -> None:
+        """Type into the box on every page and press its button."""
+        self.page.get_by_label("Lot code").first.fill(words)
+        with self.leaving():
+            self.page.get_by_role("search").get_by_role("button", name="Open").click()
 
     # Writing ----------------------------------------------------------------------------
 

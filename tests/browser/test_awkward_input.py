@@ -123,8 +123,7 @@ def test_a_lot_code_that_does_not_exist_offers_the_one_near_it(screens, operator
     assert screen.value("Amount", screen.row(GOES, 1)) == "24"
     assert not Shipment.objects.exists()
 
-    screen.page.get_by_label("Lot code").first.fill("L26O79A")
-    screen.page.get_by_role("search").get_by_role("button", name="Open").click()
+    screen.look_up("L26O79A")
     assert screen.heading == "No lot has the code “L26O79A”"
     screen.follow(bottles.code)
     assert screen.heading == bottles.code

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import threading
+import time
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+
 import pytest
 
 pytestmark = pytest.mark.browser
@@ -43,3 +48,40 @@ def test_the_watch_sees_a_page_wider_than_the_phone(screen):
 def test_the_watch_lets_a_refused_page_be(screen):
     assert screen.open("/nothing/") == 404
     assert screen.watch.found == []
+
+
+class InTwoHalves(BaseHTTPRequestHandler):
+    """A slow line: the start of each page, and a second later the rest of it."""
+
+    halves = (
+        b"<nav><a href=/record/>Record</a></nav><h1>Entries</h1><main>",
+        b"<a href=/receive/>Receive a delivery</a></main>",
+    )
+
+    def do_GET(self) -> None:
+        self.send_response(200)
+        self.send_header("Content-Type", "text/html")
+        self.end_headers()
+        for half in self.halves:
+            self.wfile.write(half)
+            time.sleep(1)
+
+    def log_message(self, *words: object) -> None:
+        """Nothing on the terminal."""
+
+
+@pytest.fixture
+def slow_line() -> Iterator[str]:
+    with ThreadingHTTPServer(("127.0.0.1", 0), InTwoHalves) as server:
+        threading.Thread(target=server.serve_forever).start()
+        yield f"http://127.0.0.1:{server.server_port}"
+        server.shutdown()
+
+
+def test_a_page_that_comes_in_pieces_is_waited_for(screens, slow_line):
+    screen = screens()
+    screen.page.goto(f"{slow_line}/")
+
+    screen.entry("Receive a delivery")
+
+    assert screen.page.url == f"{slow_line}/receive/"
