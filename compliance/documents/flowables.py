@@ -5,8 +5,8 @@ from __future__ import annotations
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
+from brewlog.fonts import REGULAR, printable, width_of
 from compliance.documents.barcodes import Symbol, draw_symbol
-from compliance.documents.fonts import REGULAR, printable, width_of
 from compliance.documents.page import INK
 
 

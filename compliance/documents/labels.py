@@ -10,8 +10,8 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
 
+from brewlog.fonts import BOLD, REGULAR, letter_height, printable, use_fonts, width_of
 from compliance.documents.barcodes import Symbol, code128, data_matrix, draw_symbol, qr
-from compliance.documents.fonts import BOLD, REGULAR, letter_height, printable, use_fonts, width_of
 from compliance.documents.label_packet import LabelPacket
 
 # The lower-case letters of what must be on a US label: 1/16 inch (21 CFR 101.2(c)); the EU

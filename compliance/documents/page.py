@@ -30,7 +30,7 @@ from reportlab.platypus import (
     Table,
 )
 
-from compliance.documents.fonts import BOLD, ITALIC, REGULAR, printable, use_fonts, width_of
+from brewlog.fonts import BOLD, ITALIC, REGULAR, printable, use_fonts, width_of
 
 PAPERS = {"a4": A4, "letter": LETTER}
 SIDE, TOP, BOTTOM = 15 * mm, 19 * mm, 17 * mm

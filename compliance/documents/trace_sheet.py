@@ -9,9 +9,9 @@ from reportlab.lib.colors import white
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer
 
+from brewlog.charts.layers import Layout, layered
+from brewlog.fonts import BOLD, REGULAR, printable, use_fonts, width_of
 from brewlog.models import LotKind
-from compliance.documents.fonts import BOLD, REGULAR, printable, use_fonts, width_of
-from compliance.documents.layers import Layout, layered
 from compliance.documents.lot_sheet import symbol_of
 from compliance.documents.page import (
     ACCENT,

@@ -10,8 +10,8 @@ import pytest
 from biip.gs1_messages import GS1Message
 
 from brewlog.domain import registers
+from brewlog.fonts import letter_height
 from brewlog.recording import Refused
-from compliance.documents.fonts import letter_height
 from compliance.documents.label_packet import CAUTIONS, CULTURE, collect_label, net_contents
 from compliance.documents.labels import (
     SHEETS,

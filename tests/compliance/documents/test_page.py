@@ -7,7 +7,7 @@ import sys
 import pypdf
 import pytest
 
-from compliance.documents.fonts import printable
+from brewlog.fonts import printable
 from compliance.documents.page import (
     Column,
     Head,

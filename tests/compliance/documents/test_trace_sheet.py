@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from compliance.documents.layers import layered
+from brewlog.charts.layers import layered
 from compliance.documents.trace_packet import BACKWARD, FORWARD, collect_trace
 from compliance.documents.trace_sheet import MOST_LOTS, trace_drawing, trace_sheet
 from tests import factories

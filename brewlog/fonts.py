@@ -1,4 +1,4 @@
-"""The one type family of the papers, embedded: Source Sans Pro (SIL Open Font License).
+"""The one type family of papers and pictures: Source Sans Pro (SIL Open Font License).
 
 Its figures are all of one width, and it has the Latin, Greek and Cyrillic letters that
 names are written with, and the marks ° ± ≤ → µ ☐.
