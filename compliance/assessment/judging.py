@@ -86,9 +86,14 @@ class Judged:
 # What speaks ------------------------------------------------------------------------------
 
 
+def stages_of(limit: Limit) -> tuple[str, ...]:
+    """The stages whose readings a limit at a stage is about."""
+    return _STAGES.get(limit.stage, (limit.stage,))
+
+
 def readings_of(limit: Limit, record: LotRecord) -> list[Checkpoint]:
     """The lot's readings that the limit is about, in the order of time."""
-    stages = _STAGES.get(limit.stage, (limit.stage,))
+    stages = stages_of(limit)
     return [
         reading
         for reading in record.readings

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from django.db.models import QuerySet
 
+from brewlog.domain.lots import blocks
 from brewlog.ledger import mass_balance
 from brewlog.models import (
     AlcoholEstimate,
@@ -31,6 +32,7 @@ from brewlog.units import show_temperature
 from compliance.documents.collect_identity import identity_of
 from compliance.documents.collect_line_checks import line_checks_of
 from compliance.documents.collect_plan import planned_of
+from compliance.documents.collect_signed import Limits, deviations_of, signatures_of, signed_state
 from compliance.documents.lot_packet import (
     BalanceLine,
     ChangeEntry,
@@ -49,7 +51,6 @@ from compliance.documents.lot_packet import (
 from compliance.documents.printing import (
     DETAIL_PATHS,
     Desk,
-    blocks_in_words,
     desk,
     detail_paths,
     entry_fields,
@@ -98,7 +99,9 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
     """Everything recorded of a lot, voided entries included and marked."""
     with desk(printed_by, printed_at) as at_desk:
         lot = Lot.objects.select_related(*DETAIL_PATHS, *IDENTITY_PATHS, *PEOPLE).get(pk=lot.pk)
-        state, kept_back = blocks_in_words(lot)
+        kept_back = blocks(lot)
+        state = signed_state(lot, kept_back)
+        limits = Limits(lot)
         ins = list(_uses(lot, "into", "source"))
         plan = planned_of(lot, ins, at_desk)
         return LotPacket(
@@ -113,9 +116,9 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
             uses_in=tuple(_use(use, use.source) for use in ins),
             uses_out=tuple(_use(use, use.into) for use in _uses(lot, "source", "into")),
             steps=tuple(_step(step) for step in _of(ProcessStep, lot, "instrument")),
-            readings=_readings(lot),
+            readings=_readings(lot, limits),
             conditions=tuple(_condition(check) for check in _of(ConditionCheck, lot)),
-            lab_results=tuple(_lab(result) for result in _of(LabResult, lot)),
+            lab_results=tuple(_lab(result, limits) for result in _of(LabResult, lot)),
             estimates=tuple(_estimate(each) for each in _of(AlcoholEstimate, lot)),
             line_checks=line_checks_of(lot),
             changes=tuple(_change(each) for each in _of(StockAdjustment, lot, "customer")),
@@ -124,6 +127,9 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
             balance=_balance(lot, at_desk),
             holds=_holds(lot),
             flags=_flags(lot),
+            limits=limits.entries(),
+            deviations=deviations_of(lot),
+            signatures=signatures_of(lot),
             cautions=(CAUTIONS[LotKind(lot.kind)], ALWAYS),
         )
 
@@ -164,16 +170,16 @@ def _step(step: ProcessStep) -> StepEntry:
     )
 
 
-def _readings(lot: Lot) -> tuple[ReadingEntry, ...]:
+def _readings(lot: Lot, limits: Limits) -> tuple[ReadingEntry, ...]:
     rows = list(_of(Checkpoint, lot, "instrument"))
     calibrations: dict[int, list[Calibration]] = defaultdict(list)
     used = {row.instrument_id for row in rows if row.instrument_id}
     for each in Calibration.objects.live().filter(instrument__in=used).order_by("happened_at"):
         calibrations[each.instrument_id].append(each)
-    return tuple(_reading(row, calibrations[row.instrument_id or 0]) for row in rows)
+    return tuple(_reading(row, calibrations[row.instrument_id or 0], limits) for row in rows)
 
 
-def _reading(row: Checkpoint, calibrations: Iterable[Calibration]) -> ReadingEntry:
+def _reading(row: Checkpoint, calibrations: Iterable[Calibration], limits: Limits) -> ReadingEntry:
     name, _, unit = row.get_measurand_display().partition(", ")
     replicate = f" ({row.replicate})" if row.replicate > 1 else ""
     sample = row.sample_temperature
@@ -185,6 +191,7 @@ def _reading(row: Checkpoint, calibrations: Iterable[Calibration]) -> ReadingEnt
         sample_temperature=show_temperature(sample) if sample is not None else "",
         instrument=str(row.instrument or ""),
         calibration=calibration_at(row, calibrations) if row.instrument else "",
+        limit=limits.of_reading(row),
     )
 
 
@@ -233,7 +240,7 @@ def _condition(check: ConditionCheck) -> ConditionEntry:
     )
 
 
-def _lab(result: LabResult) -> LabEntry:
+def _lab(result: LabResult, limits: Limits) -> LabEntry:
     name, _, unit = result.get_measurand_display().partition(", ")
     uncertainty = result.standard_uncertainty
     reported = f"reported {result.reported_on}" if result.reported_on else ""
@@ -245,6 +252,7 @@ def _lab(result: LabResult) -> LabEntry:
         laboratory=result.laboratory,
         method=result.method,
         report=", ".join(part for part in (result.report_number, reported) if part),
+        limit=limits.of_result(result),
     )
 
 

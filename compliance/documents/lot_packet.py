@@ -14,11 +14,16 @@ from compliance.documents.page import Head, Pair
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
-    """What every entry says of itself. `void` is empty, or who struck it out and why."""
+    """What every entry says of itself. `void` is empty, or who struck it out and why.
+
+    `late` says when and by whom it was written where that was late, `late_group` the same
+    to the day: what was written together is told together.
+    """
 
     when: str = ""
     by: str = ""
     late: str = ""
+    late_group: str = ""
     note: str = ""
     void: str = ""
 
@@ -46,7 +51,8 @@ class StepEntry(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class ReadingEntry(Entry):
-    """A reading. `calibration` is the instrument's state when it was taken."""
+    """A reading. `calibration` is the instrument's state when it was taken, `limit` what the
+    value is held to at that stage."""
 
     what: str
     stage: str
@@ -54,6 +60,7 @@ class ReadingEntry(Entry):
     sample_temperature: str
     instrument: str
     calibration: str
+    limit: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +78,7 @@ class LabEntry(Entry):
     laboratory: str
     method: str
     report: str
+    limit: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,6 +136,38 @@ class LineCheckEntry(Entry):
     text: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class DeviationEntry(Entry):
+    """Something that went wrong with the lot, and how it was corrected."""
+
+    what: str
+    title: str
+    text: str
+    corrected: str
+
+
+@dataclass(frozen=True)
+class LimitEntry:
+    """A limit that binds the lot, and what was found of it."""
+
+    title: str
+    comparison: str
+    consequence: str
+    source: str
+    found: str
+
+
+@dataclass(frozen=True)
+class SignatureEntry:
+    """An electronic signature about the lot. `digest` begins the digest of what was signed."""
+
+    when: str
+    name: str
+    meaning: str
+    statement: str
+    digest: str
+
+
 @dataclass(frozen=True)
 class PlannedAmount:
     """A line of the recipe scaled to the planned volume, and what was used of it by lot."""
@@ -175,6 +215,9 @@ class LotPacket:
     balance: tuple[BalanceLine, ...]
     holds: tuple[HoldEntry, ...]
     flags: tuple[FlagEntry, ...]
+    limits: tuple[LimitEntry, ...]
+    deviations: tuple[DeviationEntry, ...]
+    signatures: tuple[SignatureEntry, ...]
     cautions: tuple[str, ...] = field(default=())
 
     def to_json(self) -> str:

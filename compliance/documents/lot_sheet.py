@@ -9,11 +9,8 @@ from reportlab.platypus import Flowable, Spacer
 
 from compliance.documents.barcodes import BarcodeError, data_matrix
 from compliance.documents.flowables import SymbolBlock
-from compliance.documents.lot_packet import (
-    Entry,
-    LotPacket,
-    UseEntry,
-)
+from compliance.documents.late import told_together
+from compliance.documents.lot_packet import Entry, LotPacket, UseEntry
 from compliance.documents.page import (
     BODY,
     SMALL,
@@ -33,8 +30,9 @@ SIGNED_AS = ("Made and recorded by", "Record reviewed by", "Released or rejected
 
 def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
     """The PDF of the sheet. `paper` is `a4` or `letter`."""
+    packet, late = told_together(packet)
     parts = (
-        _top(packet),
+        _top(packet, late),
         section("What it is", *pairs(packet.identity)),
         _planned(packet),
         _made_from(packet),
@@ -48,10 +46,12 @@ def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
         _shipments(packet),
         _moves(packet),
         _balance(packet),
+        _limits(packet),
         _holds(packet),
+        _deviations(packet),
         _flags(packet),
         section("Cautions", *(paragraph(words, BODY) for words in packet.cautions)),
-        section("Signatures", signatures(SIGNED_AS)),
+        _signatures(packet),
     )
     return render(packet.head, list(chain.from_iterable(parts)), paper)
 
@@ -64,11 +64,11 @@ def symbol_of(code: str, module_mm: float = 0.5) -> SymbolBlock | None:
         return None
 
 
-def _top(packet: LotPacket) -> list[Flowable]:
+def _top(packet: LotPacket, late: Sequence[str]) -> list[Flowable]:
     lines = [f"{packet.kind.capitalize()}: {packet.description}"]
     found = title_block(packet.code, lines, packet.head.state, symbol_of(packet.code))
     found += [paragraph(f"Kept back: {words}", BODY) for words in packet.blocks]
-    return found
+    return [*found, *(paragraph(sentence, SMALL) for sentence in late)]
 
 
 def beneath(entry: Entry) -> list[str]:
@@ -161,15 +161,16 @@ def _readings(packet: LotPacket) -> list[Flowable]:
         Column("Stage", 16),
         Column("Reading", 16),
         Column("Value", 12, right=True),
+        Column("Limit", 11),
         Column("Sample at", 11, right=True),
-        Column("Instrument and its calibration then", 34),
-        Column("By", 14),
+        Column("Instrument and its calibration then", 26),
+        Column("By", 13),
     ]
     rows = []
     for r in packet.readings:
         meter = ": ".join(part for part in (r.instrument, r.calibration) if part)
-        cells = (r.when, r.stage, r.what, r.value, r.sample_temperature, meter or "not named", r.by)
-        rows.append(entry_row(r, *cells))
+        read = (r.when, r.stage, r.what, r.value, r.limit or "–", r.sample_temperature)
+        rows.append(entry_row(r, *read, meter or "not named", r.by))
     return section("Readings", table(columns, rows, "No readings recorded."))
 
 
@@ -193,17 +194,17 @@ def _laboratory(packet: LotPacket) -> list[Flowable]:
     columns = [
         Column("Sampled", 17),
         Column("Of", 17),
-        Column("Result", 14, right=True),
-        Column("± (k = 1)", 14, right=True),
-        Column("Laboratory, method, report", 42),
+        Column("Result", 13, right=True),
+        Column("± (k = 1)", 12, right=True),
+        Column("Limit", 12),
+        Column("Laboratory, method, report", 34),
         Column("By", 14),
     ]
     rows = []
     for r in packet.lab_results:
         where = ", ".join(part for part in (r.laboratory, r.method, r.report) if part)
-        rows.append(
-            entry_row(r, r.when, r.what, r.value, r.uncertainty or "not given", where, r.by)
-        )
+        result = (r.when, r.what, r.value, r.uncertainty or "not given", r.limit or "–")
+        rows.append(entry_row(r, *result, where, r.by))
     found = section("Laboratory results", table(columns, rows, "No laboratory results recorded."))
     if packet.estimates:
         columns = [Column("When", 17), Column("Alcohol, estimated", 32), Column("How", 53)]
@@ -281,6 +282,21 @@ def _balance(packet: LotPacket) -> list[Flowable]:
     return section("Mass balance", table(columns, rows, "", width=60))
 
 
+def _limits(packet: LotPacket) -> list[Flowable]:
+    columns = [
+        Column("Limit", 28),
+        Column("Held to", 14),
+        Column("What it is", 18),
+        Column("Found", 34),
+        Column("Source", 26),
+    ]
+    rows = [
+        Row((each.title, each.comparison or "–", each.consequence, each.found, each.source))
+        for each in packet.limits
+    ]
+    return section("Limits it was held to", table(columns, rows, "No limits bind it."))
+
+
 def _holds(packet: LotPacket) -> list[Flowable]:
     columns = [
         Column("When", 17),
@@ -291,6 +307,38 @@ def _holds(packet: LotPacket) -> list[Flowable]:
     ]
     rows = [entry_row(h, h.when, h.cause, h.reason, h.lifted, h.by) for h in packet.holds]
     return section("Holds", table(columns, rows, "Never held."))
+
+
+def _deviations(packet: LotPacket) -> list[Flowable]:
+    columns = [
+        Column("When", 17),
+        Column("What", 20),
+        Column("What happened", 36),
+        Column("Corrected", 30),
+        Column("By", 14),
+    ]
+    rows = [
+        entry_row(d, d.when, d.what, f"{d.title}: {d.text}", d.corrected, d.by)
+        for d in packet.deviations
+    ]
+    return section("Deviations", table(columns, rows, "None."))
+
+
+def _signatures(packet: LotPacket) -> list[Flowable]:
+    """Those given in the system, then lines to sign on paper."""
+    columns = [
+        Column("When", 17),
+        Column("Name in print", 24),
+        Column("Meaning", 24),
+        Column("Remark", 30),
+        Column("Digest of what was signed", 22),
+    ]
+    rows = [
+        Row((each.when, each.name, each.meaning, each.statement or "–", each.digest))
+        for each in packet.signatures
+    ]
+    given = table(columns, rows, "Not signed in the system.")
+    return section("Signatures", given, Spacer(1, 4), signatures(SIGNED_AS))
 
 
 def _flags(packet: LotPacket) -> list[Flowable]:

@@ -101,9 +101,17 @@ def paragraph(value: object, style: ParagraphStyle = BODY) -> Paragraph:
     return Paragraph(text(value), style)
 
 
+class _Heading(Paragraph):
+    """A section's heading, which a reader of the file finds among its bookmarks."""
+
+    def draw(self) -> None:
+        self.canv.bookmark(self.getPlainText())
+        super().draw()
+
+
 def heading(value: str, needs: float = 28 * mm) -> list[Flowable]:
     """A section's heading, never left alone at the foot of a page."""
-    return [CondPageBreak(needs), paragraph(value, HEADING)]
+    return [CondPageBreak(needs), _Heading(text(value), HEADING)]
 
 
 def empty(words: str) -> Paragraph:
@@ -364,14 +372,25 @@ class _NumberedCanvas(Canvas):
         super().__init__(*args, **kwargs)
         self._head = head
         self._held: list[dict] = []
+        self._headings: list[tuple[int, str, float]] = []
+
+    def bookmark(self, title: str) -> None:
+        """Note a heading, its page and its height; the page itself is only made at the end."""
+        _, top = self.absolutePosition(0, 14)
+        self._headings.append((len(self._held), title, top))
 
     def showPage(self) -> None:  # noqa: N802 reportlab's name
         self._held.append(dict(self.__dict__))
         self._startPage()
 
     def save(self) -> None:
+        headings = self._headings if len(self._held) > 1 else []
         for number, page in enumerate(self._held, start=1):
             self.__dict__.update(page)
+            for key, (on, title, top) in enumerate(headings):
+                if on == number - 1:
+                    self.bookmarkPage(f"heading-{key}", fit="XYZ", top=top)
+                    self.addOutlineEntry(title, f"heading-{key}")
             self._running_lines(number, len(self._held))
             super().showPage()
         super().save()

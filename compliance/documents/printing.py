@@ -113,6 +113,13 @@ def late_mark(entry: Event) -> str:
     return f"late: written {moment(entry.recorded_at)} by {entry.recorded_by}"
 
 
+def late_group(entry: Event) -> str:
+    """On which day and by whom a late entry was written; else ''."""
+    if not entry.is_late:
+        return ""
+    return f"on {timezone.localtime(entry.recorded_at):%Y-%m-%d} by {entry.recorded_by}"
+
+
 def void_mark(record: Guarded) -> str:
     """Who struck an entry out, when and why; else ''."""
     if not record.is_void:
@@ -126,6 +133,7 @@ def entry_fields(entry: Event) -> dict[str, str]:
         "when": str(entry.when),
         "by": str(entry.done_by),
         "late": late_mark(entry),
+        "late_group": late_group(entry),
         "note": entry.note,
         "void": void_mark(entry),
     }

@@ -1,17 +1,23 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
+import re
 
+import pypdf
 import pytest
 
 from brewlog.domain.lots import void
 from brewlog.models import BottlingLot, LotUse
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.lot_sheet import lot_sheet
+from compliance.domain import releases
 from tests import factories
+from tests.compliance import rules
 from tests.compliance.documents.papers import codes_of, ink_in_margins, pages_of, words_of
 from tests.compliance.documents.story import PRINTED_AT, hold
+from tests.compliance.rules import bound
 
 
 def packet_of(lot, actor):
@@ -31,10 +37,10 @@ def test_batch_sheet_says_what_the_record_says(story):
         "Tank 2 (stainless steel)",
         "House black v1, approved",
         "town water, boiled and stood",
-        "2026-03-02 15:00 K26061A brew: sweet tea, House black v1 54 L",
-        "2026-03-02 16:00 S26060A culture: Ría Norte, bought as a culture 6 L",
+        "2026-03-02 15:00 * K26061A brew: sweet tea, House black v1 54 L",
+        "2026-03-02 16:00 * S26060A culture: Ría Norte, bought as a culture 6 L",
         "starter added 76 °F 60 L",
-        "2026-03-04 17:00 fermenting pH 3.86 22.0 °C pH meter 1",
+        "2026-03-04 17:00 * fermenting pH 3.86 – 22.0 °C pH meter 1",
         "no mould, kahm yeast smell: sharp, clean; look: pale film ready",
         "L26071A bottling: Ginger, 330 mL swing-top 50 L",
         "should be on hand 10 L",
@@ -115,10 +121,6 @@ def test_struck_out_entries_stay_with_the_reason(story):
 
 def test_a_struck_out_entry_is_drawn_through(story):
     def strokes(pdf: bytes) -> int:
-        import io
-
-        import pypdf
-
         pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
         return sum(page.get_contents().get_data().count(b" l S") for page in pages)
 
@@ -135,6 +137,26 @@ def test_late_entries_are_marked(story):
     assert "by Manager" in entry.late
 
 
+def test_what_was_read_in_together_is_told_late_in_one_sentence(story):
+    factories.reading(story.actor, story.batch, "3.2", factories.now())
+    packet = packet_of(story.batch, story.actor)
+    words = words_of(lot_sheet(packet))
+    late = packet.to_json().count('"late": "late: written')
+    assert words.count("Written later than a shift") == 1
+    assert f"on {factories.now().at:%Y-%m-%d} by Manager: {late} entries." in words
+    assert words.count("late: written") == 1  # the lot itself, among what it is
+    in_time = packet.readings[-1].when
+    assert f"{in_time} fermenting" in words
+    assert f"{in_time} *" not in words
+
+
+def test_two_late_entries_are_told_each_at_its_row(story):
+    spare = factories.ingredient_lot(story.actor, "1 kg")
+    factories.reading(story.actor, spare, "3.4", factories.at(10))
+    factories.reading(story.actor, spare, "3.3", factories.at(11))
+    assert sheet_of(spare, story.actor).count("late: written") == 3  # the delivery itself too
+
+
 def test_entry_written_in_time_has_no_late_mark(story):
     factories.reading(story.actor, story.batch, "3.2", factories.now())
     assert packet_of(story.batch, story.actor).readings[-1].late == ""
@@ -146,10 +168,10 @@ def test_bottling_sheet_has_shipments_checks_laboratory_and_balance(story):
         "Bottling: Ginger, 330 mL swing-top",
         "49.5 L (150 × 330 mL)",
         "R26067A ingredient: Ginger, fresh (supplier's lot SUP-R26067A) 1.5 kg",
-        "0.42 % vol 0.02 Test House Nº 9, distillation, TH-77",
+        "0.42 % vol 0.02 – Test House Nº 9, distillation, TH-77",
         "nothing ran before; first label kept, last label not kept",
         "4 kept cold, open on 2026-06-10",
-        "2026-03-16 07:00 D-118 Café Ñandú",
+        "2026-03-16 07:00 * D-118 Café Ñandú",
         "delivery note DN-118",
         "−2 bottles breakage",
         "Cooler",
@@ -224,6 +246,55 @@ def test_a_hold_of_another_lot_that_ended_here_is_on_the_sheet(story, reviewer):
     assert "State: draft - not released" in words
 
 
+def test_limits_stand_beside_the_values_and_what_was_found_of_them(story):
+    bound(story.actor, "kombucha-guidance")
+    packet = packet_of(story.batch, story.actor)
+    assert {reading.limit for reading in packet.readings} == {"≤ 4.2 in 7 d"}
+    told = {each.title: each for each in packet.limits}
+    assert told["pH 4.2 within 7 days"].comparison == "≤ 4.2 pH"
+    assert told["pH 4.2 within 7 days"].found.startswith("too close, measure again: ")
+    assert told["Share of starter"].found == "nothing against it"
+    assert "≤ 4.2 in 7 d 22.0 °C pH meter 1" in words_of(lot_sheet(packet))
+
+
+def test_deviations_and_who_signed_are_on_the_sheet(story, reviewer):
+    rules.deviation(story.actor, story.batch, title="lid left open")
+    releases.review(
+        actor=reviewer, lot=story.batch, password=rules.PASSWORD, remark="all looked at"
+    )
+    packet = packet_of(story.batch, story.actor)
+    assert [(d.title, d.corrected) for d in packet.deviations] == [("lid left open", "OPEN")]
+    [signed] = packet.signatures
+    assert (signed.name, signed.meaning, signed.statement) == (
+        "Reviewer", "reviewed", "all looked at",
+    )  # fmt: skip
+    words = words_of(lot_sheet(packet))
+    assert "lid left open: found open in the morning OPEN" in words
+    assert f"{signed.when} Reviewer reviewed all looked at {signed.digest}" in words
+
+
+def test_state_is_released_and_then_changed_after_signature(story, reviewer):
+    fresh = factories.bottles(story.actor, code="L26080A")
+    assert packet_of(fresh, story.actor).head.state == "draft - not released"
+    releases.release(actor=reviewer, lot=fresh, password=rules.PASSWORD)
+    released = packet_of(fresh, story.actor).head.state
+    assert re.fullmatch(r"released 20\d\d-\d\d-\d\d \d\d:\d\d by Reviewer", released)
+    factories.reading(story.actor, fresh, "3.1", factories.now())
+    packet = packet_of(fresh, story.actor)
+    assert packet.head.state == f"{released}; CHANGED AFTER SIGNATURE"
+    assert all("CHANGED AFTER SIGNATURE" in words for words in pages_of(lot_sheet(packet)))
+
+
+def test_sections_are_bookmarks_where_there_is_more_than_one_page(story):
+    sheet = pypdf.PdfReader(io.BytesIO(lot_sheet(packet_of(story.batch, story.actor))))
+    titles = {str(each.title): sheet.get_destination_page_number(each) for each in sheet.outline}
+    assert titles["What it is"] == 0
+    assert titles["Signatures"] == len(sheet.pages) - 1 > 0
+    assert sheet.metadata.title == "Lot sheet: Lot B26061A"
+    assert sheet.metadata.author == "Saltmarsh Ferments"
+    assert sheet.root_object["/Lang"] == "en"
+
+
 def test_a_culture_used_up_is_retired_and_not_kept_back(story):
     factories.cultures.retire(actor=story.actor, culture=story.culture, retire_reason="used up")
     packet = packet_of(story.culture, story.actor)
@@ -286,7 +357,7 @@ def test_queries_do_not_grow_with_the_entries(story, django_assert_num_queries):
         packet_of(story.batch, story.actor)
 
 
-QUERIES = {"ingredient": 21, "culture": 24, "brew": 22, "batch": 25, "bottling": 25}
+QUERIES = {"ingredient": 26, "culture": 30, "brew": 28, "batch": 31, "bottling": 31}
 
 
 @pytest.mark.parametrize("kind", QUERIES)
