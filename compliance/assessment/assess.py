@@ -22,7 +22,7 @@ from compliance.assessment import (
 )
 from compliance.assessment.facts import Facts, LotRecord, load
 from compliance.assessment.finding import Assessment, Awaited, Finding
-from compliance.domain.rulesets import in_force_on
+from compliance.domain.rulesets import Rules, rules
 from compliance.models import Limit, LimitKind, RuleSet
 
 Judge = Callable[[Limit, LotRecord, Facts], Iterator[Finding | Awaited]]
@@ -60,10 +60,13 @@ def assess(
     the clock that deadlines are held against; the records are as they are today. Lots that
     are void are left out. The most urgent findings come first, and of those the oldest.
     """
-    facts = _facts(lots, at)
     if limits is not None:
-        return _assessment(facts, lambda record: limits)
-    return _assessment(facts, _in_force_then(facts))
+        return _assessment(_facts(lots, at), lambda record: limits)
+    bound = rules()
+    if not bound.limits:
+        return Assessment(at or timezone.now(), (), ())
+    facts = _facts(lots, at)
+    return _assessment(facts, _in_force_then(facts, bound))
 
 
 def assess_lot(lot: Lot, at: dt.datetime | None = None) -> Assessment:
@@ -94,7 +97,7 @@ def what_would_change(
     A finding that only grows graver or milder is lost as it was and gained as it would be.
     """
     facts = _facts(lots, at)
-    then = _in_force_then(facts)
+    then = _in_force_then(facts, rules())
     before = _assessment(
         facts,
         lambda record: [limit for limit in then(record) if limit.ruleset.key == ruleset.key],
@@ -117,10 +120,10 @@ def _facts(lots: Sequence[Lot], at: dt.datetime | None) -> Facts:
     return load([lot for lot in lots if not lot.is_void], at or timezone.now())
 
 
-def _in_force_then(facts: Facts) -> LimitsOf:
+def _in_force_then(facts: Facts, bound: Rules) -> LimitsOf:
     """The limits that were in force on the day each lot began, by the brewery's calendar."""
     days = {pk: timezone.localtime(each.began.at).date() for pk, each in facts.lots.items()}
-    by_day = in_force_on(days.values())
+    by_day = {day: bound.on(day) for day in set(days.values())}
     return lambda record: by_day[days[record.lot.pk]]
 
 

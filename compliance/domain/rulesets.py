@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -198,25 +198,37 @@ def is_tighter(one: Limit, other: Limit) -> bool:
 # Asking ------------------------------------------------------------------------------------
 
 
-def in_force(day: dt.date) -> list[Limit]:
-    """The limits that bound the brewery on a day, those declared not applicable left out."""
-    return in_force_on([day])[day]
+@dataclass(frozen=True)
+class Rules:
+    """Every limit that binds or bound the brewery, and on which days."""
+
+    bindings: Sequence[Binding]
+    waivers: Sequence[Waiver]
+    limits: Sequence[Limit]
+
+    def on(self, day: dt.date) -> list[Limit]:
+        """The limits that bound the brewery on a day, those declared not applicable left out."""
+        binding_sets = {each.ruleset_id for each in self.bindings if each.binds_on(day)}
+        waived = {each.limit_id for each in self.waivers if each.holds_on(day)}
+        return [
+            limit
+            for limit in self.limits
+            if limit.ruleset_id in binding_sets and limit.pk not in waived
+        ]
 
 
-def in_force_on(days: Iterable[dt.date]) -> dict[dt.date, list[Limit]]:
-    """The limits that bound the brewery on each of some days, in three queries for all."""
+def rules() -> Rules:
+    """What binds the brewery or did once, in three queries for all days."""
     bindings = list(Binding.objects.live().select_related("ruleset"))
     waivers = list(Waiver.objects.live())
     bound = {binding.ruleset_id for binding in bindings}
     limits = list(Limit.objects.live().filter(ruleset__in=bound).select_related("ruleset"))
-    found = {}
-    for day in set(days):
-        binding_sets = {each.ruleset_id for each in bindings if each.binds_on(day)}
-        waived = {each.limit_id for each in waivers if each.holds_on(day)}
-        found[day] = [
-            limit for limit in limits if limit.ruleset_id in binding_sets and limit.pk not in waived
-        ]
-    return found
+    return Rules(bindings, waivers, limits)
+
+
+def in_force(day: dt.date) -> list[Limit]:
+    """The limits that bound the brewery on a day."""
+    return rules().on(day)
 
 
 @dataclass(frozen=True)

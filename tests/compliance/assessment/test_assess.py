@@ -109,13 +109,13 @@ class TestWhatWasInForce:
         )  # fmt: skip
         days = [dt.date(2026, 3, day) for day in range(1, 25)]
 
-        by_day = rulesets.in_force_on(days)
+        rules = rulesets.rules()
 
-        counts = [len(by_day[day]) for day in days]
+        counts = [len(rules.on(day)) for day in days]
         assert counts == [2] * 5 + [1] * 2 + [2] * 4 + [1] * 13
         for day in days:
             bound = set(Binding.objects.on(day).values_list("ruleset", flat=True))
-            assert {limit.ruleset_id for limit in by_day[day]} == bound, day
+            assert {limit.ruleset_id for limit in rules.on(day)} == bound, day
 
     def test_limits_that_are_named_hold_whenever_the_lot_began(self, manager, lots):
         ruleset = helpers.written(manager, PH)
