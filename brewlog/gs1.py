@@ -14,8 +14,15 @@ from dataclasses import dataclass
 SEPARATOR = "\x1d"
 
 _GTIN_LENGTHS = (8, 12, 13, 14)
-_CSET_82 = re.compile(r"""^[!"%&'()*+,\-./0-9:;<=>?A-Z_a-z]*$""")
+# The characters a value of letters and digits may hold.
+CSET_82 = re.compile(r"""^[!"%&'()*+,\-./0-9:;<=>?A-Z_a-z]*\Z""")
 _LOT_MOST = 20
+# Identifiers that begin so have one length, which scanners know (GS1 General Specifications,
+# "Element strings with predefined length"; from memory).
+_PREDEFINED = {
+    *("00", "01", "02", "03", "04", "20", "41"),
+    *(str(first) for first in (*range(11, 20), *range(31, 37))),
+}
 
 
 class Gs1Error(ValueError):
@@ -32,7 +39,7 @@ class Element:
     @property
     def is_predefined(self) -> bool:
         """Whether scanners know its length, so that nothing need end it."""
-        return self.identifier in {"00", "01", "02", "11", "13", "15", "16", "17"}
+        return self.identifier[:2] in _PREDEFINED
 
 
 def check_digit(digits: str) -> str:
@@ -70,7 +77,7 @@ def date_element(identifier: str, day: dt.date) -> Element:
 
 def lot_element(code: str) -> Element:
     """Batch or lot (10). Raises `Gs1Error` for characters or a length that do not fit."""
-    if not code or len(code) > _LOT_MOST or not _CSET_82.match(code):
+    if not code or len(code) > _LOT_MOST or not CSET_82.match(code):
         raise Gs1Error(
             f"Lot code '{code}' does not fit a GS1 barcode: 1 to {_LOT_MOST} of the letters A-Z "
             "without accents, digits and ! \" % & ' ( ) * + , - . / : ; < = > ? _, no spaces."

@@ -11,7 +11,17 @@ from importlib.util import find_spec
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
 
-from brewlog.views import calculations, entries, home, importing, lots, people, records, traces
+from brewlog.views import (
+    calculations,
+    entries,
+    home,
+    importing,
+    lots,
+    people,
+    records,
+    search,
+    traces,
+)
 from brewlog.views.details import detail_page
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
@@ -36,7 +46,6 @@ import_urls = [
 ]
 # A lot code may hold a stroke; the addresses with a last word come first.
 lot_urls = [
-    path("lots/find/", lots.lot_find, name="lot-find"),
     path("lots/<path:code>/trace/", traces.lot_trace, name="lot-trace"),
     path("lots/<path:code>/recall/", traces.lot_recall, name="lot-recall"),
     path("lots/<path:code>/", lots.lot_detail, name="lot-detail"),
@@ -80,6 +89,7 @@ register_urls = [
 
 urlpatterns = [
     path("", home.home, name="home"),
+    path("find/", search.find, name="find"),
     *account_urls,
     *entry_urls,
     *import_urls,

@@ -32,8 +32,6 @@ READERS = (302, 403, 200, 200, 200, 200)
 RECORDERS = (302, 403, 403, 200, 200, 200)
 REVIEWERS = (302, 403, 403, 403, 200, 200)
 MANAGERS = (302, 403, 403, 403, 403, 200)
-# To the list of lots, or to the lot.
-SENT_ON = (302, 403, 302, 302, 302, 302)
 # Only sent, never opened.
 POST_ONLY = (302, 405, 405, 405, 405, 405)
 
@@ -142,7 +140,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "import": (MANAGERS, _nothing),
     "import-template": (MANAGERS, _nothing),
     "import-preview": (MANAGERS, lambda w: {"token": w.upload}),
-    "lot-find": (SENT_ON, _nothing),
+    "find": (READERS, _nothing),
     "lot-detail": (READERS, _bottles),
     "lot-trace": (READERS, _bottles),
     "lot-recall": (READERS, _bottles),

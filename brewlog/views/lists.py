@@ -117,6 +117,8 @@ class Listing:
     queryset: Callable[[], QuerySet]
     columns: Sequence[Column]
     search: Sequence[str] = ()
+    # Those of `search` that the search of everything asks too.
+    sought: Sequence[str] = ()
     # A further match for a search term, where a lookup would meet a row many times.
     search_also: Callable[[str], Q] = lambda term: Q()
     filters: Sequence[Filter] = ()

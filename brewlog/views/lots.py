@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_safe
 
@@ -21,10 +20,11 @@ from brewlog.views.beside import work_out
 from brewlog.views.details import Link, next_links, tables_of
 from brewlog.views.events import sections_of
 from brewlog.views.facts import Fact, facts_of
-from brewlog.views.links import kind_and_key, lot_url
+from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Word
 from brewlog.views.panels import lot_panels
 from brewlog.views.reader import Amount, reader_of
+from brewlog.views.search import near_to
 from brewlog.views.standing import stage
 from brewlog.views.work import next_for_lot
 
@@ -80,28 +80,8 @@ def find_lot(request: BreweryRequest, code: str) -> Lot | None:
 
 def unknown_lot(request: BreweryRequest, code: str) -> HttpResponse:
     """No such code: what is near it."""
-    known = list(Lot.objects.live().order_by("-id").values_list("code", flat=True)[:5000])
-    by_upper = {each.upper(): each for each in known}
-    near = get_close_matches(code.strip().upper(), by_upper, n=8, cutoff=0.5)
-    lots = Lot.objects.live().filter(code__in=[by_upper[each] for each in near])
-    by_code = {lot.code.upper(): lot for lot in lots.select_related(*DESCRIBED)}
-    context = {
-        "here": "records",
-        "code": code,
-        "near": [by_code[each] for each in near if each in by_code],
-    }
+    context = {"here": "records", "code": code, "near": near_to(code)}
     return render(request, "brewlog/lot_unknown.html", context, status=404)
-
-
-@require_safe
-@needs(READ)
-def lot_find(request: BreweryRequest) -> HttpResponse:
-    """From a code as typed or scanned to its lot."""
-    code = " ".join(request.GET.get("code", "").split())
-    if not code:
-        return redirect("lot-list")
-    lot = find_lot(request, code)
-    return redirect(lot_url(lot.code)) if lot else unknown_lot(request, code)
 
 
 @require_safe

@@ -125,7 +125,7 @@ class Screen:
 
     def look_up(self, words: str) -> None:
         """Type into the box on every page and press its button."""
-        self.page.get_by_label("Lot code").first.fill(words)
+        self.page.get_by_label("Find", exact=True).first.fill(words)
         with self.leaving():
             self.page.get_by_role("search").get_by_role("button", name="Open").click()
 

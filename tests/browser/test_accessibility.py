@@ -113,6 +113,6 @@ def test_closed_doors_can_be_read_by_all(screens, inspector, scheme):
 
 def test_axe_sees_what_it_is_asked_to_see(screens, operator):
     screen = screens(operator)
-    screen.page.evaluate("document.querySelector('#find-code').previousElementSibling.remove()")
+    screen.page.evaluate("document.querySelector('#find-words').previousElementSibling.remove()")
     (found,) = violations(screen)
-    assert ' label: <input id="find-code"' in found
+    assert ' label: <input id="find-words"' in found

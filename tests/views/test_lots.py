@@ -110,22 +110,6 @@ def test_amounts_are_read_in_the_units_of_the_reader(browse, operator, story):
     assert ["On hand", "7.925 gal"] in page.rows
 
 
-@pytest.mark.parametrize("typed", ["{}", " {} ", "lower"])
-def test_a_typed_or_scanned_code_leads_to_its_lot(browse, operator, story, typed):
-    code = story[1].code
-    typed = code.lower() if typed == "lower" else typed.format(code)
-
-    response = browse(operator).client.get(reverse("lot-find"), {"code": typed})
-
-    assert (response.status_code, response["Location"]) == (302, _page(story[1]))
-
-
-def test_no_code_leads_to_all_lots(browse, operator):
-    response = browse(operator).client.get(reverse("lot-find"), {"code": "  "})
-
-    assert response["Location"] == reverse("lot-list")
-
-
 @pytest.mark.parametrize("name", ["lot-detail", "lot-trace", "lot-recall"])
 def test_an_unknown_code_suggests_those_near_it(browse, operator, story, name):
     batch = story[1]
