@@ -22,6 +22,7 @@ from compliance.documents.labels import (
     net_letter_height,
 )
 from tests import factories
+from tests.compliance import rules
 from tests.compliance.documents.papers import codes_of, ink_in_margins, words_of
 from tests.compliance.documents.story import PRINTED_AT, hold
 
@@ -288,6 +289,8 @@ def test_best_before_is_in_words(story):
     assert story.bottles.best_before == dt.date(2026, 6, 10)
 
 
-def test_queries_of_a_label(story, django_assert_num_queries):
-    with django_assert_num_queries(51):
+def test_queries_of_a_label(story, manager, django_assert_num_queries):
+    rules.bound(manager, "us-food-code")
+
+    with django_assert_num_queries(52):
         packet_of(story.bottles, story.actor)
