@@ -81,7 +81,8 @@ def _database(url: str) -> dict:
     """What `DATABASE_URL` names, or the SQLite file in the data folder.
 
     A power cut must not lose a reading (synchronous=FULL), readers must not wait for a
-    writer (WAL), and two writers must queue rather than fail (IMMEDIATE).
+    writer (WAL), and two writers must queue rather than fail (IMMEDIATE). On PostgreSQL
+    compiling a query anew each time (jit) took as long as the longest of ours took to run.
     """
     if not url:
         return {
@@ -104,6 +105,8 @@ def _database(url: str) -> dict:
         raise ImproperlyConfigured(f"DATABASE_URL cannot be read. {wanted}") from None
     if config["ENGINE"] != "django.db.backends.postgresql" or not config["NAME"]:
         raise ImproperlyConfigured(f"DATABASE_URL does not name a PostgreSQL database. {wanted}")
+    options = config.setdefault("OPTIONS", {})
+    options["options"] = f"-c jit=off {options.get('options', '')}".strip()
     return config
 
 

@@ -95,6 +95,15 @@ def test_a_postgresql_server_is_named_by_its_address(tmp_path):
     )
 
 
+@pytest.mark.parametrize(
+    ("asked", "sent"),
+    [("", "-c jit=off"), ("?options=-c%20work_mem%3D64MB", "-c jit=off -c work_mem=64MB")],
+)
+def test_postgresql_does_not_compile_queries_and_heeds_the_address(tmp_path, asked, sent):
+    found = settings(tmp_path, "DATABASES", DATABASE_URL=f"postgresql://h/brewery{asked}")
+    assert found["DATABASES"]["default"]["OPTIONS"]["options"] == sent
+
+
 def test_https_closes_what_plain_pages_leave_open(tmp_path):
     names = ("SESSION_COOKIE_SECURE", "SECURE_SSL_REDIRECT", "SECURE_HSTS_SECONDS")
     plain = settings(tmp_path, *names)
