@@ -22,6 +22,7 @@ from brewlog.views import (
     search,
     traces,
 )
+from brewlog.views.before_reading import before_reading
 from brewlog.views.details import detail_page
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
@@ -33,6 +34,7 @@ account_urls = [
 ]
 entry_urls = [
     path("record/", entries.entry_index, name="entry-index"),
+    path("record/reading/before/", before_reading, name="before-reading"),
     path("record/<slug:slug>/", entries.entry, name="entry"),
 ]
 calculation_urls = [

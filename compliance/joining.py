@@ -7,14 +7,16 @@ from django.urls import reverse
 from brewlog import entries
 from brewlog.domain import looking, lots
 from brewlog.models import Hold, Lot, User
-from brewlog.views import corrections, links, nouns, panels, work
+from brewlog.views import corrections, judged, links, nouns, panels, work
 from compliance import models
+from compliance.domain.mistyped import clear_mistyped
 from compliance.domain.watch import critical_blocks, watch
 from compliance.entries import ENTRIES
 from compliance.joining_plans import join_plans
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
 from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
+from compliance.views.readings import judge, limits_of
 from compliance.views.wording import ruleset_url
 
 # What is opened from the page of what it is about, and means nothing without it.
@@ -49,10 +51,16 @@ _NOT_VOIDED = {
 
 
 def look(actor: User, touched: list[Lot] | None) -> list[str]:
-    """Keep back at once what a critical limit says, and tell the person so."""
+    """Keep back at once what a critical limit says, let go what a slip had kept back, and tell
+    the person so."""
     if not models.Binding.objects.live().exists():
         return []
-    return [
+    cleared = [
+        f"{hold.lot} is not kept back for that any more: what it was held for is voided. "
+        "Measure a second sample now."
+        for hold in clear_mistyped(touched or (), actor)
+    ]
+    return cleared + [
         f"{hold.lot} is kept back. {hold.reason}. A reviewer decides."
         for hold in watch(touched, actor=actor)
     ]
@@ -68,6 +76,8 @@ def join() -> None:
     panels.NAV_LINKS.append(panels.NavLink("Limits", "findings", "limits"))
     panels.HOME_PANELS.append(home_panel)
     panels.LOT_PANELS.append(lot_panel)
+    judged.JUDGES.append(judge)
+    judged.LIMITS.append(limits_of)
     nouns.FURTHER_LISTINGS.append(DEVIATIONS)
     panels.ENTRY_PANELS.update(ENTRY_PANELS)
     corrections.NOT_VOIDED.update(_NOT_VOIDED)

@@ -135,6 +135,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
         lambda w: {"model": "ingredientlot", "pk": w.tea.pk, "field": "certificate"},
     ),
     "entry-index": (RECORDERS, _nothing),
+    "before-reading": (RECORDERS, _nothing),
     "calculations": (READERS, _nothing),
     "calculation": (READERS, _slug("hydrometer")),
     "import": (MANAGERS, _nothing),

@@ -6,6 +6,7 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from brewlog.domain.holds import held_for, place_hold
@@ -49,6 +50,12 @@ _READ_BY: dict[str, set[str]] = {
     Measurand.FILL: {_K.SCALE, _K.BURETTE},
     Measurand.ALCOHOL: {_K.DENSITY_METER, _K.HYDROMETER, _K.REFRACTOMETER},
 }
+
+
+def instruments_for(measurand: str) -> QuerySet[Instrument]:
+    """The instruments in use that can read it."""
+    kinds = {*_READ_BY[measurand], _K.OTHER}
+    return Instrument.objects.live().filter(in_use=True, kind__in=kinds)
 
 
 def record_reading(

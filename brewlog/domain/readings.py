@@ -15,6 +15,8 @@ from brewlog.recording import Refused
 from brewlog.units import Dimension, UnitError, parse_number, parse_quantity, parse_temperature
 
 _FOUR_PLACES = Decimal("0.0001")
+# 7.0.3 for 7.03: a reading is never grouped by thousands.
+_MARK_TOO_MANY = re.compile(r"(\d{1,3})[.,](\d{1,2})[.,](\d{1,2})", re.ASCII)
 # One psi in bar: 1 lbf/in2 = 6894.757293168 Pa (NIST SP 811, appendix B.8).
 _BAR_PER_UNIT = {
     "bar": Decimal(1),
@@ -106,6 +108,12 @@ def read_value(
     return Reading(value.quantize(_FOUR_PLACES, ROUND_HALF_EVEN), shown)
 
 
+def is_unusual(measurand: str, value: Decimal) -> bool:
+    """Whether it can have been read and seldom is: more likely a slip than the drink."""
+    bounds = BOUNDS[measurand]
+    return not bounds.usual_least <= value <= bounds.usual_most
+
+
 def read_at_most(measurand: str, text: str, *, field: str = "value") -> Reading:
     """As `read_value`, and a laboratory's `< 0.05`, which is kept as the 0.05 it is below."""
     tidy = text.strip()
@@ -144,8 +152,18 @@ def _number(text: str, example: str) -> Decimal:
     """A number; a comma alone is a decimal comma, as no such reading is in the thousands."""
     if not re.search(r"\d", text):
         raise UnitError(f"'{text}' is not a reading. Write it like {example}.")
+    if re.search(r"\d\s*°?\s*[cf]$", text):
+        raise UnitError(
+            "That is a temperature. Choose it under 'Measured', or write the reading like "
+            f"{example}."
+        )
     if text.count(",") == 1 and "." not in text:
         text = text.replace(",", ".")
+    slip = _MARK_TOO_MANY.fullmatch(text)
+    if slip:
+        raise UnitError(
+            f"'{text}' has a decimal mark too many. Did you mean {slip[1]}.{slip[2]}{slip[3]}?"
+        )
     return parse_number(text)
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import QuerySet
+
 from brewlog.domain import registers
 from brewlog.domain.lots import flag
-from brewlog.ledger import on_hand
-from brewlog.models import Lot, ReviewFlag, User, Vessel
+from brewlog.ledger import on_hand, with_on_hand
+from brewlog.models import Batch, CultureLot, Lot, ReviewFlag, User, Vessel
 from brewlog.recording import Forbidden, Refused
 from brewlog.units import Quantity, show_quantity
 
@@ -25,6 +27,23 @@ def add_vessel(
         capacity_text=capacity.text if capacity else "",
         **fields,
     )
+
+
+def open_batches() -> QuerySet[Batch]:
+    """Batches with something in the vessel, or planned, the newest first."""
+    batches = with_on_hand(Batch.objects.live())
+    return batches.exclude(on_hand__lte=0, pitched_at__isnull=False).order_by("-lot_id")
+
+
+def open_cultures() -> QuerySet[CultureLot]:
+    """Starters there is something of, and not retired, the newest first."""
+    cultures = with_on_hand(CultureLot.objects.live().filter(retired_at__isnull=True))
+    return cultures.filter(on_hand__gt=0).order_by("-lot_id")
+
+
+def lots_in(vessel: Vessel) -> list[Batch | CultureLot]:
+    """What is in a vessel now by the books, batches first."""
+    return [*open_batches().filter(vessel=vessel), *open_cultures().filter(vessel=vessel)]
 
 
 def refuse_unsuitable(vessel: Vessel | None, *, already_done: bool, field: str = "vessel") -> str:

@@ -45,6 +45,8 @@ class EntryForm(forms.Form):
 
     # Fields shown before the optional rest is folded away on the page.
     shown_at_first = 10
+    # Filled in with wet hands: the button stands right below those, everything else is folded.
+    quick = False
 
     def __init__(
         self,

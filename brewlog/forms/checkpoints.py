@@ -47,8 +47,15 @@ class ReadingForm(EventForm):
     )
 
     # What is read beside the jar comes first.
-    field_order = ["lot", "measurand", "value", "sample_temperature", "instrument", "when"]
-    shown_at_first = 6
+    field_order = ["lot", "measurand", "value", "instrument", "sample_temperature", "when"]
+    shown_at_first = 4
+    quick = True
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.initial.get("lot"):
+            # Opened from what is read: the number is the next thing typed.
+            self.fields["value"].widget.attrs["autofocus"] = True
 
 
 class LabResultForm(EventForm):

@@ -20,12 +20,14 @@ from brewlog.domain.looking import look_at, lots_touched
 from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
-from brewlog.models import ReviewFlag
+from brewlog.models import Checkpoint, ReviewFlag
 from brewlog.recording import recording
 from brewlog.views.access import require
+from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page
-from brewlog.views.links import url_of
+from brewlog.views.links import after_url, url_of
+from brewlog.views.meters import remember_instrument
 from brewlog.views.offers import offers_for
 from brewlog.views.panels import entry_panel
 from brewlog.views.reader import reader_of
@@ -71,7 +73,8 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
         raise Http404(f"There is no entry called '{slug}'.")
     require(request, found.permission)
     if request.method != "POST":
-        return _show(request, blank_page(request, found, found.about))
+        known = remembered(request, found.slug)
+        return _show(request, blank_page(request, found, found.about, known))
     for name in request.POST.getlist("add-rows"):
         return _show(request, longer_page(request, found, name), request.POST.get("form_token"))
     if "suggest" in request.POST and found.slug in SUGGESTED_ROWS:
@@ -128,7 +131,7 @@ def _record(request: BreweryRequest, page: EntryPage[Entry], sending: Sending) -
     result = page.entry.verb(actor=request.user, **arguments)
     records = result if isinstance(result, list | tuple) else [result]
     seen = look_at(request.user, lots_touched([*arguments.values(), *records]))
-    address = url_of(records[0])
+    address = after_url(records[0])
     remember(sending, request.user, address)
     raised = list(ReviewFlag.objects.filter(id__gt=newest).select_related("lot").order_by("id"))
     messages.success(request, _done_message(page.entry, records))
@@ -136,7 +139,10 @@ def _record(request: BreweryRequest, page: EntryPage[Entry], sending: Sending) -
         messages.warning(request, _flag_message(raised))
     for words in seen:
         messages.error(request, words)
-    return redirect(address)
+    response = redirect(address)
+    if isinstance(records[0], Checkpoint):
+        remember_instrument(response, records[0])
+    return response
 
 
 def _ask_again(request: BreweryRequest, page: EntryPage[Entry], earlier_url: str) -> HttpResponse:

@@ -6,6 +6,7 @@ calculation's form and rows come in the address instead of being posted.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, Protocol, TypeVar
 
@@ -56,7 +57,13 @@ class Split:
     @property
     def is_open(self) -> bool:
         """Nothing that is wrong or filled in is hidden."""
-        return any(bound.errors or bound.value() not in (None, "", False) for bound in self.folded)
+        return any(bound.errors or _is_filled_in(bound) for bound in self.folded)
+
+
+def _is_filled_in(bound: forms.BoundField) -> bool:
+    """Whether it holds more than the form itself puts there."""
+    by_itself = not bound.form.is_bound and bound.name not in bound.form.initial
+    return not by_itself and bound.value() not in (None, "", False)
 
 
 def split(fields: list[forms.BoundField], at_first: int) -> Split:
@@ -112,11 +119,17 @@ class EntryPage(Generic[A]):
 
     @property
     def fields(self) -> Split:
+        if self.form.quick:
+            fields, at_first = list(self.form), self.form.shown_at_first
+            return Split(fields[:at_first], fields[at_first:])
         fields = [bound for bound in self.form if bound.name not in ALWAYS_LAST]
         return split(fields, self.form.shown_at_first)
 
     @property
     def last(self) -> list[forms.BoundField]:
+        """What is filled in last; a quick form has it among what is folded."""
+        if self.form.quick:
+            return []
         return [self.form[name] for name in ALWAYS_LAST if name in self.form.fields]
 
     def is_multipart(self) -> bool:
@@ -209,13 +222,15 @@ def form_problems(form: forms.Form, prefix: str = "") -> list[Problem]:
 # Making pages ----------------------------------------------------------------------------
 
 
-def blank_page(request: BreweryRequest, entry: A, about: str = "") -> EntryPage[A]:
-    """The entry as opened: fields named in the address are filled in.
+def blank_page(
+    request: BreweryRequest, entry: A, about: str = "", known: Mapping[str, str] | None = None
+) -> EntryPage[A]:
+    """The entry as opened: fields named in the address are filled in, else what is `known`.
 
     `?lot=` stands for the field called `about`, in the form or in its first row. Rows are
     named as they are sent, with `<lines>-rows`, or their fields by themselves for the first.
     """
-    given = {name: value for name, value in request.GET.items() if value}
+    given = dict(known or {}) | {name: value for name, value in request.GET.items() if value}
     if "lot" in given and about:
         given.setdefault(about, given["lot"])
     form = _form(request, entry.form, initial=_only(given, entry.form))

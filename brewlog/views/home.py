@@ -7,11 +7,14 @@ from typing import Any
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
+from brewlog.domain import vessels
 from brewlog.entries import BY_SLUG
-from brewlog.entries.base import Entry
+from brewlog.entries.base import RECORD, Entry
 from brewlog.ledger import with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
@@ -65,12 +68,11 @@ def _last_ph(field: str) -> QuerySet:
 
 
 def open_batches() -> QuerySet[Batch]:
-    """Batches with something in the vessel, or planned, the newest first."""
+    """The open batches with their last pH."""
     return (
-        with_on_hand(Batch.objects.live().select_related("recipe__recipe", "vessel"))
+        vessels.open_batches()
+        .select_related("recipe__recipe", "vessel")
         .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
-        .exclude(on_hand__lte=0, pitched_at__isnull=False)
-        .order_by("-lot_id")
     )
 
 
@@ -91,8 +93,16 @@ def _days_in(batch: Any) -> str:
     return "today" if days == 0 else f"{days} day{'' if days == 1 else 's'}"
 
 
-_SECTIONS = (
-    Section(
+class _ReadPh(Linked):
+    """The way to the reading's form, with the batch filled in."""
+
+    @property
+    def url(self) -> str:
+        return f"{reverse('entry', args=['reading'])}?{urlencode({'lot': self.record.code})}"
+
+
+def _vessels(*further: Column) -> Section:
+    return Section(
         "In the vessels",
         (
             CODE,
@@ -103,11 +113,17 @@ _SECTIONS = (
             Column("days", "Since starter", _days_in),
             Column("ph", "Last pH", get("ph"), number=True),
             Column("ph_at", "Read", get("ph_at")),
+            *further,
         ),
         lambda _: open_batches()[:MOST_BATCHES],
         mark_kept_back,
         empty="No batch is in a vessel.",
-    ),
+    )
+
+
+_VESSELS_READ = _vessels()
+_VESSELS_RECORDED = _vessels(Column("reading", "Reading", lambda lot: _ReadPh("Read pH", lot)))
+_SECTIONS = (
     Section(
         "On hold",
         (events.HOLD_COLUMNS[0], events.LOT, *events.HOLD_COLUMNS[1:3]),
@@ -162,6 +178,7 @@ def home(request: BreweryRequest) -> HttpResponse:
     """What is open, and the way to what is recorded most."""
     steps = _first_steps(request)
     today = timezone.localdate()
+    vessels_shown = _VESSELS_RECORDED if request.user.has_perm(RECORD) else _VESSELS_READ
     context = {
         "here": "home",
         "today": today,
@@ -170,7 +187,7 @@ def home(request: BreweryRequest) -> HttpResponse:
         "steps": steps,
         "is_new": any(not step["done"] for step in steps if step["entry"].slug in _COMES_FIRST),
         "panels": home_panels(request),
-        "tables": tables_of(_SECTIONS, None, reader_of(request)),
+        "tables": tables_of((vessels_shown, *_SECTIONS), None, reader_of(request)),
     }
     return render(request, "brewlog/home.html", context)
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from brewlog.models import (
     CalibrationPoint,
+    Checkpoint,
     CultureLine,
     Customer,
     Flavour,
@@ -82,6 +83,13 @@ def url_of(record: Any) -> str:
     if found.__class__ in DETAIL_NOUN:
         return reverse(f"{DETAIL_NOUN[found.__class__]}-detail", args=[found.pk])
     return reverse("record-detail", args=kind_and_key(found))
+
+
+def after_url(record: Any) -> str:
+    """Where a record just written is shown: a reading of a lot with what it says, on its lot's."""
+    address = url_of(record)
+    is_reading = isinstance(record, Checkpoint) and record.lot_id is not None
+    return f"{address}?{urlencode({'reading': record.pk})}" if is_reading else address
 
 
 def entry_url(record: models.Model) -> str:

@@ -20,6 +20,7 @@ from brewlog.views.beside import work_out
 from brewlog.views.details import Link, next_links, tables_of
 from brewlog.views.events import sections_of
 from brewlog.views.facts import Fact, facts_of
+from brewlog.views.judged import asked_verdict
 from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Word
 from brewlog.views.panels import lot_panels
@@ -116,6 +117,7 @@ def lot_detail(request: BreweryRequest, code: str) -> HttpResponse:
         "record_key": (kind, key),
         "namesakes": _namesakes(lot),
         "panels": panels,
+        "verdict": asked_verdict(request, lot),
     }
     return render(request, "brewlog/lot.html", context)
 

@@ -16,6 +16,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
+from brewlog.domain.vessels import lots_in
 from brewlog.gs1 import Gs1Error, gtin14
 from brewlog.middleware import BreweryRequest
 from brewlog.models import BottlingLot, Lot, Vessel
@@ -51,8 +52,12 @@ def _to_lot(code: str) -> str | None:
 
 
 def _to_vessel(code: str) -> str | None:
+    """To what is in the vessel; to the vessel itself where that is nothing, or several lots."""
     vessel = Vessel.objects.live().filter(name__iexact=code.strip()).first()
-    return url_of(vessel) if vessel else None
+    if vessel is None:
+        return None
+    there = lots_in(vessel)
+    return lot_url(there[0].code) if len(there) == 1 else url_of(vessel)
 
 
 # What a code leads straight to, asked in this order: its address, or None.

@@ -61,12 +61,12 @@ def assess(
     are void are left out. The most urgent findings come first, and of those the oldest.
     """
     if limits is not None:
-        return _assessment(_facts(lots, at), lambda record: limits)
+        return assessment_of(facts_about(lots, at), lambda record: limits)
     bound = rules()
     if not bound.limits:
         return Assessment(at or timezone.now(), (), ())
-    facts = _facts(lots, at)
-    return _assessment(facts, _in_force_then(facts, bound))
+    facts = facts_about(lots, at)
+    return assessment_of(facts, in_force_then(facts, bound))
 
 
 def assess_lot(lot: Lot, at: dt.datetime | None = None) -> Assessment:
@@ -96,14 +96,14 @@ def what_would_change(
     For a rule set that never bound them in any edition, all that it would find is gained.
     A finding that only grows graver or milder is lost as it was and gained as it would be.
     """
-    facts = _facts(lots, at)
-    then = _in_force_then(facts, rules())
-    before = _assessment(
+    facts = facts_about(lots, at)
+    then = in_force_then(facts, rules())
+    before = assessment_of(
         facts,
         lambda record: [limit for limit in then(record) if limit.ruleset.key == ruleset.key],
     )
     own = list(ruleset.limits.live().select_related("ruleset"))
-    after = _assessment(facts, lambda record: own)
+    after = assessment_of(facts, lambda record: own)
     known = {_same(each) for each in before.findings}
     kept = {_same(each) for each in after.findings}
     return Change(
@@ -116,18 +116,18 @@ def _same(finding: Finding) -> tuple[int, str, str]:
     return finding.lot.pk, finding.limit.key, finding.verdict
 
 
-def _facts(lots: Sequence[Lot], at: dt.datetime | None) -> Facts:
+def facts_about(lots: Sequence[Lot], at: dt.datetime | None) -> Facts:
     return load([lot for lot in lots if not lot.is_void], at or timezone.now())
 
 
-def _in_force_then(facts: Facts, bound: Rules) -> LimitsOf:
+def in_force_then(facts: Facts, bound: Rules) -> LimitsOf:
     """The limits that were in force on the day each lot began, by the brewery's calendar."""
     days = {pk: timezone.localtime(each.began.at).date() for pk, each in facts.lots.items()}
     by_day = {day: bound.on(day) for day in set(days.values())}
     return lambda record: by_day[days[record.lot.pk]]
 
 
-def _assessment(facts: Facts, limits_of: LimitsOf) -> Assessment:
+def assessment_of(facts: Facts, limits_of: LimitsOf) -> Assessment:
     outcomes = [
         outcome
         for record in facts.lots.values()

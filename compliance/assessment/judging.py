@@ -93,12 +93,13 @@ def stages_of(limit: Limit) -> tuple[str, ...]:
 
 def readings_of(limit: Limit, record: LotRecord) -> list[Checkpoint]:
     """The lot's readings that the limit is about, in the order of time."""
+    return [reading for reading in record.readings if is_about(limit, reading)]
+
+
+def is_about(limit: Limit, reading: Checkpoint) -> bool:
+    """Whether the limit looks at what was measured, and at that stage."""
     stages = stages_of(limit)
-    return [
-        reading
-        for reading in record.readings
-        if reading.measurand == limit.measurand and (not limit.stage or reading.stage in stages)
-    ]
+    return reading.measurand == limit.measurand and (not limit.stage or reading.stage in stages)
 
 
 def labs_of(limit: Limit, record: LotRecord) -> list[LabResult]:

@@ -112,7 +112,9 @@ def _bare(limit: Limit) -> str:
     """`≤ 4.2`, or `≤ 4.2 in 7 d` where there is a deadline."""
     assert limit.value is not None
     within = limit.within_hours
-    clock = f" in {float(within) / 24:.3g} d" if limit.kind == LimitKind.BY_DEADLINE and within else ""
+    clock = (
+        f" in {float(within) / 24:.3g} d" if limit.kind == LimitKind.BY_DEADLINE and within else ""
+    )
     return f"{limit.sign.sign} {limit.value.normalize():f}{clock}"
 
 

@@ -54,7 +54,9 @@ def test_a_bare_temperature_is_in_the_units_of_the_one_who_reads():
     [
         ("ph", "31", r"Did you mean 3\.1\?"),
         ("ph", "345", r"Did you mean 3\.45\?"),
-        ("ph", "7.0.3", "decimal marks"),
+        ("ph", "7.0.3", r"Did you mean 7\.03\?"),
+        ("ph", "3,3,1", r"Did you mean 3\.31\?"),
+        ("ph", "70 °F", "is a temperature"),
         ("ph", "-1", "between 0 and 14"),
         ("ph", "14.01", "between 0 and 14"),
         ("ph", "sour", "not a reading. Write it like 3.45"),

@@ -50,13 +50,20 @@ def test_a_code_only_a_voided_lot_had_leads_to_it(browse, operator, manager):
     assert _straight(browse, operator, lot.code).endswith(f"?entry={lot.pk}")
 
 
-def test_a_vessels_code_leads_to_it_and_what_is_in_it(browse, operator, manager):
-    vessel = make.vessel(manager, "Tank 4")
-    batch = make.batch(manager, vessel=vessel)
+def test_a_vessels_code_leads_to_what_is_in_it(browse, operator, manager):
+    batch = make.batch(manager, vessel=make.vessel(manager, "Tank 4"))
+    empty = make.vessel(manager, "Tank 5")
 
-    address = _straight(browse, operator, "tank 4")
+    assert _straight(browse, operator, "tank 4") == reverse("lot-detail", args=[batch.code])
+    assert _straight(browse, operator, "Tank 5") == reverse("vessel-detail", args=[empty.pk])
 
-    assert batch.code in browse(operator).open(address).links
+
+def test_a_vessel_that_holds_several_lots_by_the_books_leads_to_itself(browse, operator, manager):
+    jar = make.vessel(manager, "Jar 1")
+    make.culture(manager, vessel=jar)
+    make.culture(manager, vessel=jar)
+
+    assert _straight(browse, operator, "jar 1") == reverse("vessel-detail", args=[jar.pk])
 
 
 @pytest.mark.parametrize(

@@ -93,6 +93,8 @@ def test_every_template_is_rendered_with_all_it_asks_for(
     for page in pages:
         browser.open(page)
     browser.open(reverse("entry", args=["reading"]), lot=batch.code)
+    told = make.reading(manager, batch)
+    browser.open(reverse("lot-detail", args=[batch.code]), reading=told.pk)
     for words in ("", starter.code[:3], "no such thing"):
         browser.open(reverse("find"), q=words)
     bottling = browser.fill(reverse("entry", args=["bottle"]))

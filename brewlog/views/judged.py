@@ -1,0 +1,106 @@
+"""What is said of a reading, and of what it will be held against: other apps judge, pages show.
+
+They add themselves when they are loaded. Each takes all that a page shows at once, so that a
+page of thirty vessels asks no more often than a page of one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import reverse
+from django.utils.http import urlencode
+
+from brewlog.domain.readings import is_unusual
+from brewlog.middleware import BreweryRequest
+from brewlog.models import Checkpoint, Lot
+from brewlog.views.lists import Word
+
+
+@dataclass(frozen=True)
+class Said:
+    """One thing said of a reading: the word, the value beside its limit, the step to take."""
+
+    word: Word
+    text: str
+    step: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True)
+class ReadingVerdict:
+    """A reading with all that is said of it, the worst first."""
+
+    reading: Checkpoint
+    said: list[Said]
+
+    @property
+    def tone(self) -> str:
+        return self.said[0].word.tone
+
+    @property
+    def again_url(self) -> str:
+        """The reading entry for the same thing, to measure it again."""
+        query = {"measurand": self.reading.measurand}
+        if self.reading.lot:
+            query["lot"] = self.reading.lot.code
+        return f"{reverse('entry', args=['reading'])}?{urlencode(query)}"
+
+    @property
+    def void_url(self) -> str:
+        return reverse("record-void", args=["checkpoint", self.reading.pk])
+
+
+# Given readings of lots: what each says, by key. A reading nothing is said of is left out.
+JUDGES: list[Callable[[Sequence[Checkpoint]], dict[int, list[Said]]]] = []
+# Given lots and a measurand: what a reading will be held against, in words, by lot.
+LIMITS: list[Callable[[Sequence[Lot], str], dict[int, list[str]]]] = []
+
+_WORST_FIRST = ("stop", "look", "plain", "good")
+_UNUSUAL = "This is unusual. Rinse the probe, take a fresh sample and measure again."
+
+
+def verdicts_on(readings: Iterable[Checkpoint]) -> dict[int, ReadingVerdict]:
+    """What is said of each reading, by its key."""
+    shown = list(readings)
+    said: dict[int, list[Said]] = {each.pk: [] for each in shown}
+    of_lots = [each for each in shown if each.lot_id]
+    for judge in JUDGES:
+        for key, found in judge(of_lots).items():
+            said[key] += found
+    return {each.pk: _verdict(each, said[each.pk]) for each in shown}
+
+
+def _verdict(reading: Checkpoint, said: list[Said]) -> ReadingVerdict:
+    found = list(said)
+    if not any(each.word.tone == "stop" for each in found) and is_unusual(
+        reading.measurand, reading.value
+    ):
+        text = f"{reading.measured} {reading.value_text}"
+        found.append(Said(Word("measure again", "look"), text, _UNUSUAL))
+    if not found:
+        text = f"{reading.measured} {reading.value_text}; no limit binds it here."
+        found.append(Said(Word("recorded"), text))
+    found.sort(key=lambda each: _WORST_FIRST.index(each.word.tone))
+    return ReadingVerdict(reading, found)
+
+
+def limits_beside(lots: Sequence[Lot], measurand: str) -> dict[int, list[str]]:
+    """What a reading of each lot will be held against, by the lot's key."""
+    found: dict[int, list[str]] = {lot.pk: [] for lot in lots}
+    for ask in LIMITS:
+        for key, words in ask(lots, measurand).items():
+            found[key] += words
+    return found
+
+
+def asked_verdict(request: BreweryRequest, lot: Lot) -> ReadingVerdict | None:
+    """The reading named in the address of the lot's page: the one just written."""
+    key = request.GET.get("reading", "")
+    if not (key.isascii() and key.isdigit()):
+        return None
+    rows: Any = Checkpoint.objects.live().filter(lot=lot.pk, pk=int(key))
+    reading = rows.select_related("lot", "instrument", "done_by").first()
+    return verdicts_on([reading])[reading.pk] if reading else None
