@@ -46,14 +46,15 @@ def insert(records: Sequence[Guarded]) -> None:
         for parent in model._meta.get_parent_list():
             setattr(record, parent._meta.pk.attname, record.pk)
     for table in [*reversed(model._meta.get_parent_list()), model]:
-        _insert_rows(table, records)
+        insert_rows(table, records)
     _insert_history(model, [record.pk for record in records], door)
-    _reset_sequences(model)
+    reset_sequences(model)
     for record in records:
         record._state.adding = False
 
 
-def _insert_rows(model: type[Model], records: Sequence[Model]) -> None:
+def insert_rows(model: type[Model], records: Sequence[Model]) -> None:
+    """Insert the rows of one table alone, as they are: no parent's, and no history."""
     fields = model._meta.local_concrete_fields
     limit = connection.ops.bulk_batch_size(fields, records)
     size = max(1, min(limit, _ROWS))
@@ -88,7 +89,7 @@ def _insert_history(model: Any, keys: list[int], door: Recording) -> None:
         )
 
 
-def _reset_sequences(model: type[Model]) -> None:
+def reset_sequences(model: type[Model]) -> None:
     """Let the next ordinary save go on after the keys given here (PostgreSQL)."""
     statements = connection.ops.sequence_reset_sql(
         no_style(), [model, *model._meta.get_parent_list()]

@@ -74,6 +74,8 @@ def join() -> None:
     work.FURTHER_WORK.append(_WORK)
     work.NOT_LISTED.update(_FROM_ITS_PAGE)
     panels.NAV_LINKS.append(panels.NavLink("Limits", "findings", "limits"))
+    handed = panels.NavLink("Records to hand over", "hand-over-index", "records")
+    panels.RECORDS_LINKS.append(handed)
     panels.HOME_PANELS.append(home_panel)
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)

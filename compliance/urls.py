@@ -6,7 +6,16 @@ from django.urls import path
 
 from brewlog.views.lists import listing_download, listing_page
 from compliance.plan_urls import plan_urls
-from compliance.views import deviations, documents, findings, holds, releases, reviews, rules
+from compliance.views import (
+    deviations,
+    documents,
+    findings,
+    handing_over,
+    holds,
+    releases,
+    reviews,
+    rules,
+)
 
 LISTED = {"listing": deviations.DEVIATIONS}
 
@@ -24,6 +33,15 @@ urlpatterns = [
     path("deviations/<int:pk>/", deviations.deviation, name="deviation-detail"),
     path("reviews/", reviews.reviews, name="reviews"),
     path("signatures/<int:pk>/", releases.signature, name="signature"),
+    path("hand-over/", handing_over.hand_over_index, name="hand-over-index"),
+    path("hand-over/archive/", handing_over.archive, name="archive"),
+    path("hand-over/archive.zip", handing_over.archive_download, name="archive-download"),
+    path("hand-over/<slug:slug>/", handing_over.hand_over, name="hand-over"),
+    path(
+        "hand-over/<slug:slug>/download.<str:ending>",
+        handing_over.hand_over_download,
+        name="hand-over-download",
+    ),
     path("lots/<path:code>/release/", releases.lot_release, name="lot-release"),
     path("lots/<path:code>/sheet.pdf", documents.lot_sheet_pdf, name="lot-sheet-pdf"),
     path("lots/<path:code>/trace.pdf", documents.lot_trace_pdf, name="lot-trace-pdf"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from pathlib import Path
 
 import pytest
 from django.conf import settings
@@ -30,6 +31,10 @@ def _reasons() -> dict[str, str]:
     reasons = {}
     if chromium() is None:
         reasons["browser"] = "browser tests (no Chromium found)"
+    if not Path(os.environ.get("BREWLOG_EPCIS_SCHEMA") or "nowhere").is_file():
+        reasons["epcis_schema"] = (
+            "trace events against the published schema (BREWLOG_EPCIS_SCHEMA names no file)"
+        )
     if on_postgresql():
         reasons["sqlite"] = "tests of SQLite (DATABASE_URL names a PostgreSQL server)"
     else:

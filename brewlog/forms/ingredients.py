@@ -93,6 +93,8 @@ class ReceiveForm(EventForm):
     organic = ChoiceField(label="Organic", choices=Ingredient.Organic.choices, required=False)
     certificate = forms.FileField(label="Certificate", required=False)
     certificate_number = TextField(label="Certificate number", required=False, max_length=80)
+    certificate_from = DayField(label="Certificate valid from", required=False)
+    certificate_until = DayField(label="Certificate valid until", required=False)
     picked_at_place = TextField(
         label="Picked at",
         required=False,

@@ -104,6 +104,8 @@ class IngredientLot(Lot):
     )
     certificate = models.FileField(upload_to="certificates/%Y/", blank=True, default="")
     certificate_number = models.CharField(max_length=80, blank=True, default="")
+    certificate_from = models.DateField("certificate valid from", null=True, blank=True)
+    certificate_until = models.DateField("certificate valid until", null=True, blank=True)
     # Home-grown or foraged instead of bought.
     picked_at_place = models.CharField("picked at", max_length=120, blank=True, default="")
     picked_by = models.CharField(max_length=120, blank=True, default="")
@@ -125,6 +127,17 @@ class IngredientLot(Lot):
     )
 
     history = RecordHistory()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(certificate_from__isnull=True)
+                | models.Q(certificate_until__isnull=True)
+                | models.Q(certificate_until__gte=models.F("certificate_from")),
+                name="certificate_ends_after_it_begins",
+                violation_error_message="The certificate ends before it begins. Mend its days.",
+            )
+        ]
 
     def describe(self) -> str:
         return str(self.ingredient)

@@ -77,6 +77,7 @@ CORRECTABLE: dict[type[models.Model], tuple[str, ...]] = {
     IngredientLot: (
         *_RECEIVED_AS, "brand", "packaging", "best_before", "arrival_temperature", "condition",
         "document_type", "transporter", "origin", "code_source", "organic", "certificate_number",
+        "certificate_from", "certificate_until",
         "picked_at_place", "picked_by", "picked_on", "spraying", "note",
     ),
     PreparationLot: ("name", "preparation_kind", "treatment", "storage", "use_by", "note"),

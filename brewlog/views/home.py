@@ -39,7 +39,7 @@ from brewlog.views.details import Section, tables_of
 from brewlog.views.lists import Column, Linked, Listing, get, link
 from brewlog.views.nouns import FURTHER_LISTINGS, LISTINGS
 from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
-from brewlog.views.panels import home_panels
+from brewlog.views.panels import RECORDS_LINKS, home_panels
 from brewlog.views.reader import reader_of
 from brewlog.views.standing import mark_kept_back
 
@@ -216,4 +216,5 @@ def records(request: BreweryRequest) -> HttpResponse:
     groups: dict[str, list[Listing]] = {}
     for listing in (*LISTINGS, *FURTHER_LISTINGS):
         groups.setdefault(listing.group, []).append(listing)
-    return render(request, "brewlog/records.html", {"here": "records", "groups": groups})
+    context = {"here": "records", "groups": groups, "further": RECORDS_LINKS}
+    return render(request, "brewlog/records.html", context)

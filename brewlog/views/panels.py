@@ -34,6 +34,8 @@ class NavLink:
 
 
 NAV_LINKS: list[NavLink] = []
+# Beneath the lists on the page of all records.
+RECORDS_LINKS: list[NavLink] = []
 # On the start page, above its tables.
 HOME_PANELS: list[Callable[[BreweryRequest], Panel | None]] = []
 # On the page of a lot, above its facts.

@@ -98,12 +98,21 @@ def _ingredient(lot: IngredientLot, at_desk: Desk) -> list[Pair]:
         Pair("Reason", lot.acceptance_reason),
         Pair("Allergens", lot.ingredient.allergens),
         Pair("Organic", lot.get_organic_display()),
-        Pair("Certificate", lot.certificate_number),
+        Pair("Certificate", _certificate(lot)),
         Pair("Listed for extra trace records", listed),
     ]
     if picked or lot.spraying:
         own += [Pair("Picked", picked), Pair("Known of spraying", lot.spraying)]
     return own
+
+
+def _certificate(lot: IngredientLot) -> str:
+    parts = (
+        lot.certificate_number,
+        f"from {lot.certificate_from}" if lot.certificate_from else "",
+        f"until {lot.certificate_until}" if lot.certificate_until else "",
+    )
+    return " ".join(part for part in parts if part)
 
 
 def _preparation(lot: PreparationLot, at_desk: Desk) -> list[Pair]:

@@ -29,6 +29,8 @@ def sheets(who: dict[str, str]) -> small.Sheets:
                 "Who gave the trace code": "the press, on the churn",
                 "Organic": "organic",
                 "Certificate number": "ORG-7",
+                "Certificate valid from": "2026-01-02",
+                "Certificate valid until": "2027-01-02",
                 "Picked at": "Lower orchard",
                 "Picked by": "Rita",
                 "Picked on": "2026-03-01",

@@ -5,6 +5,7 @@ Each row saves a sound record first, then the same one with the fields that brea
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from typing import Any
 
@@ -28,6 +29,7 @@ from brewlog.models import (
     HoldEnd,
     ImportedRow,
     Ingredient,
+    IngredientLot,
     Instrument,
     Keg,
     KegEvent,
@@ -97,6 +99,18 @@ def _bottling(w: World) -> BottlingLot:
         dimension="count",
         flavour=w.bottles.flavour,
         format=w.bottles.format,
+        **w.event,
+    )
+
+
+def _delivery(w: World) -> IngredientLot:
+    return IngredientLot(
+        kind="ingredient",
+        code=w.number(),
+        dimension="mass",
+        ingredient=w.tea.ingredient,
+        certificate_from=dt.date(2026, 1, 1),
+        certificate_until=dt.date(2026, 12, 31),
         **w.event,
     )
 
@@ -178,6 +192,11 @@ BROKEN: list[tuple[str, Build, dict[str, Any]]] = [
     ("lot_code_once", _batch, {"code": lambda w: w.base.code.lower()}),
     ("lot_made_not_negative", _batch, {"made": -1}),
     ("lot_has_a_code", _batch, {"code": ""}),
+    (
+        "certificate_ends_after_it_begins",
+        _delivery,
+        {"certificate_until": dt.date(2025, 12, 31)},
+    ),
     ("use_of_something", _use, {"quantity": 0}),
     ("use_of_something", _use, {"quantity": -5}),
     ("use_not_of_itself", _use, {"into": lambda w: w.base}),
