@@ -41,6 +41,8 @@ class Recording:
 
     actor: User
     reasons: list[str] = field(default_factory=list)
+    # One and the same for all blocks inside one another: what was read behind it is current.
+    door: object = field(default_factory=object)
 
     @property
     def reason(self) -> str:
@@ -57,6 +59,12 @@ def current_recording() -> Recording:
     if found is None:
         raise RecordingError("Records are written inside `with recording(actor, reason):` only.")
     return found
+
+
+def open_door() -> object | None:
+    """What tells this recording from every other; None where nothing is being recorded."""
+    found = _current.get()
+    return found.door if found else None
 
 
 @contextmanager
@@ -77,7 +85,8 @@ def recording(actor: User, reason: str = "") -> Iterator[Recording]:
     with transaction.atomic():
         if outer is None:
             _take_write_lock()
-        token = _current.set(Recording(actor, reasons))
+        inside = Recording(actor, reasons, outer.door) if outer else Recording(actor, reasons)
+        token = _current.set(inside)
         try:
             yield current_recording()
         finally:

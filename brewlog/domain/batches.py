@@ -260,18 +260,19 @@ def pitch(
     refuse_future(when)
     _refuse_not_volume(quantity, "quantity")
     refuse_overfull(found.vessel, quantity, "quantity")
-    if found.pitched_at is not None:
-        raise Refused(
-            {
-                "batch": f"{found} had its starter added already. If more went in, record it as "
-                "a transfer; if the first entry is wrong, correct it."
-            }
-        )
     if not any(draw.source.kind == LotKind.CULTURE for draw in lines):
         raise Refused("Name the starter that was added and how much of it.")
     if when.provably_before(found.when):
         raise Refused({"when": f"{found} was begun {found.when}; starter cannot go in before."})
     with recording(actor, reason):
+        found.reread()
+        if found.pitched_at is not None:
+            raise Refused(
+                {
+                    "batch": f"{found} had its starter added already. If more went in, record it "
+                    "as a transfer; if the first entry is wrong, correct it."
+                }
+            )
         use_lots(
             actor=actor,
             into=found,
@@ -360,6 +361,7 @@ def write_volume(*, actor: User, brew: Lot, quantity: Quantity, reason: str = ""
         raise Refused({"brew": f"{brew} is a {brew.get_kind_display()}, not a brew."})
     _refuse_not_volume(quantity, "quantity")
     with recording(actor, reason):
+        found.reread()
         found.made = quantity.canonical
         found.made_text = quantity.text
         save_changed(found)

@@ -303,13 +303,14 @@ def retire(
     lot = _culture(culture, "culture")
     if not retire_reason.strip():
         raise Refused({"retire_reason": "Say why it is retired."})
-    if lot.retired_at is not None:
-        raise Refused({"culture": f"{lot} is retired already: {lot.retire_reason}"})
     if when is not None:
         refuse_future(when)
         if when.provably_before(lot.when):
             raise Refused({"when": f"{lot} did not exist before {lot.when}."})
     with recording(actor, reason or retire_reason):
+        lot.reread()
+        if lot.retired_at is not None:
+            raise Refused({"culture": f"{lot} is retired already: {lot.retire_reason}"})
         lot.retired_at = when.at if when else timezone.now()
         lot.retired_by = done_by or actor
         lot.retire_reason = retire_reason.strip()

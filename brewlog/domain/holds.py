@@ -30,10 +30,10 @@ def hold(
 
     Raises `Refused` for a lot held for that cause already, a voided one, or no reason.
     """
-    found = held_for(lot, cause)
-    if found is not None:
-        raise Refused({"lot": f"{found} already: {found.reason}. Add to that hold by a note."})
     with recording(actor, reason):
+        found = held_for(lot, cause)
+        if found is not None:
+            raise Refused({"lot": f"{found} already: {found.reason}. Add to that hold by a note."})
         return place_hold(lot, cause, why, when or now(), done_by=done_by or actor, note=note)
 
 
@@ -84,11 +84,12 @@ def end_hold_at(
     refuse_who_does_not_review(actor, "can end a hold")
     if not reason.strip():
         raise Refused({"reason": "Say what was found and why the lot may go on."})
-    if not hold.is_open:
-        raise Refused({"hold": f"{hold} was lifted already: {hold.lift_reason}"})
-    if lot.pk not in hold_reach(hold):
-        raise Refused({"lot": f"{lot} is not held by that: {hold}."})
     with recording(actor, reason):
+        hold.reread()
+        if not hold.is_open:
+            raise Refused({"hold": f"{hold} was lifted already: {hold.lift_reason}"})
+        if lot.pk not in hold_reach(hold):
+            raise Refused({"lot": f"{lot} is not held by that: {hold}."})
         end = HoldEnd(hold=hold, lot_id=lot.pk, done_by=done_by or actor, note=reason.strip())
         end.when = when or now()
         save_new(end)
@@ -113,13 +114,13 @@ def lift(
     refuse_who_does_not_review(actor, "can lift a hold")
     if not reason.strip():
         raise Refused({"reason": "Say what was found and why the lot may go on."})
-    found = _the_hold(lot, cause)
-    refuse_without_authority(found, authority_asked)
     decided = when or now()
     refuse_future(decided)
-    if decided.provably_before(found.when):
-        raise Refused({"when": f"{lot} was only held on {found.when}."})
     with recording(actor, reason):
+        found = _the_hold(lot, cause)
+        refuse_without_authority(found, authority_asked)
+        if decided.provably_before(found.when):
+            raise Refused({"when": f"{lot} was only held on {found.when}."})
         found.lifted_at = decided.at
         found.lifted_by = done_by or actor
         asked = f" ({authority_asked.strip()})" if authority_asked.strip() else ""
@@ -151,13 +152,12 @@ def _the_hold(lot: Lot, cause: str) -> Hold:
 def settle_flag(*, actor: User, flag: ReviewFlag, note: str) -> ReviewFlag:
     """Close what a reviewer had to look at, with what was found. Raises `Refused`."""
     refuse_who_does_not_review(actor, "can settle this")
-    if flag.is_void or not flag.is_open:
-        raise Refused(
-            {"flag": f"That was settled already: {flag.settled_note or flag.void_reason}"}
-        )
     if not note.strip():
         raise Refused({"note": "Say what was found and what was done about it."})
     with recording(actor, note.strip()):
+        flag.reread()
+        if not flag.is_open:
+            raise Refused({"flag": f"That was settled already: {flag.settled_note}"})
         flag.settled_at = timezone.now()
         flag.settled_by = actor
         flag.settled_note = note.strip()

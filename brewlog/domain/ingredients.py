@@ -121,13 +121,14 @@ def _settle(
     found = lot.detail
     if not isinstance(found, IngredientLot):
         raise Refused({"lot": f"{lot} is a {lot.get_kind_display()}, not a delivery."})
-    if found.acceptance == decision:
-        raise Refused({"lot": f"{lot} is {found.get_acceptance_display()} already."})
     if when is not None:
         refuse_future(when)
         if when.provably_before(found.when):
             raise Refused({"when": f"{lot} came {found.when}; nothing was decided on it before."})
     with recording(actor, reason):
+        found.reread()
+        if found.acceptance == decision:
+            raise Refused({"lot": f"{lot} is {found.get_acceptance_display()} already."})
         why = reason.strip() or "looked at"
         _decide(found, decision, why, done_by or actor, when.at if when else None)
         save_changed(found)

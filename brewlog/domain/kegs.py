@@ -62,6 +62,7 @@ def record_keg(
         if lot is not None and unfit:
             flag(lot, ReviewFlag.Kind.USED_BLOCKED, f"keg {keg}: {unfit}")
         if kind == _Kind.RETIRED:
+            keg.reread()
             keg.in_use = False
             save_changed(keg)
         return found

@@ -247,10 +247,10 @@ def pull_bottles(
     bottles = bottles_of(lot)
     if not finding.strip():
         raise Refused({"finding": "Write what was found: gas, smell, taste, sediment."})
-    found = _due_first(bottles, kept)
-    if when.provably_before(found.when):
-        raise Refused({"when": f"They were only kept back on {found.when}."})
     with recording(actor, reason):
+        found = _due_first(bottles, kept)
+        if when.provably_before(found.when):
+            raise Refused({"when": f"They were only kept back on {found.when}."})
         found.pulled_at = when.at
         found.finding = finding.strip()
         save_changed(found)

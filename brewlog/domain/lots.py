@@ -16,6 +16,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import UniqueConstraint
 from django.utils import timezone
 
+from brewlog.domain.versions import refuse_overtaken
 from brewlog.ledger import on_hand
 from brewlog.models import (
     CODE_LETTER,
@@ -446,18 +447,19 @@ def use_lots(
 # Voiding and correcting ------------------------------------------------------------------
 
 
-def void(*, actor: User, record: Guarded, reason: str) -> Guarded:
+def void(*, actor: User, record: Guarded, reason: str, seen: int | None = None) -> Guarded:
     """Strike an entry out, with a reason; it stays visible.
 
     A lot is voided only after what leans on it: its live uses, shipments and
-    adjustments, which the refusal lists.
+    adjustments, which the refusal lists. `seen` is the version the person had before them:
+    raises `Overtaken` where somebody has changed it since.
     """
     if not reason.strip():
         raise Refused({"reason": "Say why the entry is wrong."})
-    if record.is_void:
-        raise Refused(f"{record} is voided already: {record.void_reason}")
     with recording(actor, reason):
         record = record.detail if type(record) is Lot else record
+        record.reread()
+        refuse_overtaken(record, seen)
         leaning = _leaning_on(record)
         if leaning:
             listed = "; ".join(str(each) for each in leaning[:10])
@@ -484,13 +486,19 @@ def _leaning_on(record: Guarded) -> list[Guarded]:
     return leaning
 
 
-def correct(*, actor: User, record: Guarded, reason: str, **changes: object) -> Guarded:
-    """Write a new version of an entry, with a reason. Raises `ValidationError` by field."""
+def correct(
+    *, actor: User, record: Guarded, reason: str, seen: int | None = None, **changes: object
+) -> Guarded:
+    """Write a new version of an entry, with a reason. Raises `ValidationError` by field.
+
+    `seen` is the version the person had before them: what others changed since is not written
+    over (`Overtaken`); what they changed beside it stays.
+    """
     if not reason.strip():
         raise Refused({"reason": "Say what was wrong and why it is mended now."})
-    if record.is_void:
-        raise Refused(f"{record} is voided; it is not mended any more.")
     with recording(actor, reason):
+        record.reread()
+        refuse_overtaken(record, seen, changes)
         for name, value in changes.items():
             if not hasattr(record, name):
                 raise ValidationError({name: f"{record._meta.verbose_name} has no '{name}'."})

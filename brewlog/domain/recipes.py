@@ -96,8 +96,6 @@ def add_line(
     reason: str = "",
 ) -> RecipeLine:
     """Add a line to a version that is not approved yet. Raises `Refused`."""
-    if version.is_approved:
-        raise Refused(f"{version} is approved and stays as it is. Write the next version.")
     if ingredient is not None and quantity.dimension != ingredient.dimension:
         raise Refused(
             {"quantity": f"{ingredient} is counted by {ingredient.dimension}; write it so."}
@@ -108,6 +106,9 @@ def add_line(
     elif ingredient is None:
         raise Refused({"ingredient": "Name the ingredient. Only starter goes without."})
     with recording(actor, reason):
+        version.reread()
+        if version.is_approved:
+            raise Refused(f"{version} is approved and stays as it is. Write the next version.")
         line = RecipeLine(
             version=version,
             role=role,
@@ -131,11 +132,12 @@ def approve(
     """Approve a version for use. From then on it is not changed any more."""
     if when is not None:
         refuse_future(when)
-    if version.is_approved:
-        raise Refused(f"{version} is approved already, by {version.approved_by}.")
-    if not version.lines.live().exists():
-        raise Refused(f"{version} has no lines yet. Write what goes in per litre first.")
     with recording(actor, reason):
+        version.reread()
+        if version.is_approved:
+            raise Refused(f"{version} is approved already, by {version.approved_by}.")
+        if not version.lines.live().exists():
+            raise Refused(f"{version} has no lines yet. Write what goes in per litre first.")
         version.approved_at = when.at if when else timezone.now()
         version.approved_by = done_by or actor
         save_changed(version)

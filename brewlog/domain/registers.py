@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any, TypeVar
 
-from brewlog.domain.lots import save_changed, save_new
+from brewlog.domain.lots import save_new
 from brewlog.models import User
 from brewlog.models.base import Register
-from brewlog.recording import Refused, recording
+from brewlog.recording import recording
 
 R = TypeVar("R", bound=Register)
 
@@ -17,15 +17,4 @@ def add(*, actor: User, model: type[R], reason: str = "", **fields: Any) -> R:
     with recording(actor, reason):
         record = model(**fields)
         save_new(record)
-        return record
-
-
-def change(*, actor: User, record: R, reason: str, **fields: Any) -> R:
-    """Write a new version of one, with a reason; the earlier one stays in its history."""
-    if not reason.strip():
-        raise Refused({"reason": "Say why it is changed."})
-    with recording(actor, reason):
-        for name, value in fields.items():
-            setattr(record, name, value)
-        save_changed(record)
         return record

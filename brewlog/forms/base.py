@@ -57,6 +57,7 @@ class EntryForm(forms.Form):
         **options: Any,
     ) -> None:
         self.actor = actor
+        self.brewery = brewery
         self.from_sheet = from_sheet
         # One error list on top is linked to the fields; ids must not clash between forms.
         options.setdefault("label_suffix", "")

@@ -13,7 +13,7 @@ from django.dispatch import receiver
 from django.utils import timezone
 from simple_history.models import HistoricalChanges, HistoricalRecords
 
-from brewlog.recording import RecordingError, current_recording
+from brewlog.recording import RecordingError, Refused, current_recording, open_door
 from brewlog.when import Precision, When
 
 # Written later than a shift after it happened, an entry is marked late.
@@ -74,6 +74,9 @@ class Guarded(models.Model):
 
     objects = RecordQuerySet.as_manager()
 
+    # The recording under whose lock it was read or written last.
+    _read_behind: object | None = None
+
     class Meta:
         abstract = True
 
@@ -87,7 +90,26 @@ class Guarded(models.Model):
             self.recorded_by = now_recording.actor
             # A new record is never written over an old one that has its key.
             kwargs["force_insert"] = (models.Model,)
+        elif self._read_behind is not now_recording.door:
+            # Saved as it was read before the lock, it would undo what others wrote since.
+            raise RecordingError("Read it again inside the recording, then change it: reread().")
         super().save(**kwargs)
+        self._read_behind = now_recording.door
+
+    @classmethod
+    def from_db(cls, *args: Any, **kwargs: Any) -> Self:
+        found = super().from_db(*args, **kwargs)
+        found._read_behind = open_door()
+        return found
+
+    def reread(self) -> None:
+        """Take it as it stands now that one holds the write lock, before judging and changing
+        it: somebody may have been quicker since it was read. Raises `Refused` for a voided one.
+        """
+        self._read_behind = current_recording().door
+        self.refresh_from_db()
+        if self.is_void:
+            raise Refused(f"{self} is voided: {self.void_reason}. It is not changed any more.")
 
     @property
     def is_void(self) -> bool:

@@ -3,6 +3,7 @@ and written again, since stock and traces were worked out from it."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
 
@@ -11,6 +12,7 @@ from django.db import models
 from django.http import QueryDict
 from django.utils import timezone
 
+from brewlog.domain.versions import newest_version
 from brewlog.entries.base import MANAGE, RECORD, REVIEW
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import (
@@ -136,6 +138,18 @@ BY_REVIEWERS = {Hold, ReviewFlag}
 NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}
 
 
+class SeenForm(EntryForm):
+    """A form about an entry as it was shown: it keeps which version that was."""
+
+    seen = forms.IntegerField(
+        required=False, widget=forms.HiddenInput, min_value=1, max_value=2**62
+    )
+
+
+class VoidForm(SeenForm):
+    reason = NoteField(label="Why it is wrong")
+
+
 def void_permission(model: type[models.Model]) -> str:
     """Who may correct or strike out entries of the model."""
     if model in BY_MANAGERS:
@@ -152,16 +166,35 @@ def correction_form(
         for name in CORRECTABLE[type(record)]
     }
     fields["reason"] = NoteField(label="What was wrong, and how it is known")
-    initial = {name: _as_typed(record, name) for name in fields if name != "reason"}
-    form_class = type("CorrectionForm", (EntryForm,), fields)
+    initial = {name: _as_typed(record, name) for name in CORRECTABLE[type(record)]}
+    initial["seen"] = newest_version(record)
+    form_class = type("CorrectionForm", (SeenForm,), fields)
     return form_class(data, actor=actor, brewery=brewery, initial=initial)
+
+
+def as_shown(record: Any, seen: int | None) -> Any:
+    """The entry as it stood in the version that was seen; as it stands where there is none."""
+    version = record.history.filter(history_id=seen).first()
+    return version.instance if version else record
+
+
+def as_typed_over(
+    record: Any, sent: QueryDict, form: EntryForm, changed: Collection[str]
+) -> QueryDict:
+    """What was typed, put over the entry as it stands now: others were quicker."""
+    now = correction_form(record, None, form.actor, form.brewery)
+    data = sent.copy()
+    data["seen"] = now["seen"].value()
+    for name in set(CORRECTABLE[type(record)]).difference(changed):
+        data[name] = now[name].value() or ""
+    return data
 
 
 def changes_in(form: EntryForm, record: Any) -> dict[str, Any]:
     """What the valid form says differently from the entry, by field name."""
     changes = {}
     for name, value in form.cleaned_data.items():
-        if name == "reason":
+        if name in {"reason", "seen"}:
             continue
         if name == "when":
             # To the minute as it is shown: seconds nobody sees are no change.

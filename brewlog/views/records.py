@@ -17,8 +17,7 @@ from django.views.decorators.http import require_safe
 
 from brewlog.domain import lots
 from brewlog.domain.looking import look_at, lots_touched
-from brewlog.forms.base import EntryForm
-from brewlog.forms.fields import NoteField
+from brewlog.domain.versions import Overtaken, newest_version
 from brewlog.forms.uploads import KINDS, ending_of
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
@@ -28,6 +27,9 @@ from brewlog.views.access import READ, RECORD, needs, require
 from brewlog.views.corrections import (
     CORRECTABLE,
     NOT_VOIDED,
+    VoidForm,
+    as_shown,
+    as_typed_over,
     changes_in,
     correction_form,
     void_permission,
@@ -93,10 +95,6 @@ def record_history(request: BreweryRequest, model: str, pk: int) -> HttpResponse
     return render(request, "brewlog/record_history.html", context)
 
 
-class VoidForm(EntryForm):
-    reason = NoteField(label="Why it is wrong")
-
-
 @never_cache
 def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     """Strike an entry out, with a reason. It stays visible."""
@@ -104,12 +102,18 @@ def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     require(request, void_permission(type(record)))
     if type(record) in NOT_VOIDED:
         raise Http404("These entries are not voided: they tell what was done to others.")
-    form = VoidForm(request.POST or None, actor=request.user, brewery=request.brewery)
+    shown = {"seen": newest_version(record)}
+    form = VoidForm(
+        request.POST or None, actor=request.user, brewery=request.brewery, initial=shown
+    )
     if request.method == "POST" and form.is_valid():
         try:
             with recording(request.user):
-                lots.void(actor=request.user, record=record, reason=form.cleaned_data["reason"])
+                lots.void(actor=request.user, record=record, **form.cleaned_data)
                 seen = look_at(request.user, lots_touched([record]))
+        except Overtaken as error:
+            form.data = {**request.POST.dict(), "seen": newest_version(record)}
+            _refuse(form, error)
         except ValidationError as error:
             _refuse(form, error)
         else:
@@ -130,15 +134,21 @@ def record_correct(request: BreweryRequest, model: str, pk: int) -> HttpResponse
     require(request, void_permission(type(record)))
     form = correction_form(record, request.POST or None, request.user, request.brewery)
     if request.method == "POST" and form.is_valid():
-        changes = changes_in(form, record)
+        was = as_shown(record, form.cleaned_data["seen"])
+        form = correction_form(was, request.POST, request.user, request.brewery)
+        form.full_clean()
+        changes = changes_in(form, was)
+        sure = {name: form.cleaned_data[name] for name in ("reason", "seen")}
         try:
             if not changes:
                 raise ValidationError("Nothing is different from what was written. Change it here.")
             with recording(request.user):
-                lots.correct(
-                    actor=request.user, record=record, reason=form.cleaned_data["reason"], **changes
-                )
+                lots.correct(actor=request.user, record=record, **sure, **changes)
                 seen = look_at(request.user, lots_touched([record]))
+        except Overtaken as error:
+            data = as_typed_over(record, request.POST, form, changes)
+            form = correction_form(record, data, request.user, request.brewery)
+            _refuse(form, error)
         except ValidationError as error:
             _refuse(form, error)
         else:

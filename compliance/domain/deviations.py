@@ -72,21 +72,21 @@ def open_look_back(*, actor: User, calibration: Calibration, reason: str = "") -
     calibration, and every lot that leaned on it. Raises `Refused` where it was not out."""
     if not calibration.was_out:
         raise Refused(f"{calibration.instrument} was not out of tolerance on {calibration.when}.")
-    if Deviation.objects.live().filter(calibration=calibration).exists():
-        raise Refused("The look-back for this calibration is open already.")
-    doubt = readings_in_doubt(calibration)
-    since = f"since {doubt.last_good.when}" if doubt.last_good else "since it came into use"
-    listed = [f"{each} on {each.when}" for each in (*doubt.readings, *doubt.steps)]
-    return open_deviation(
-        actor=actor,
-        kind=Deviation.Kind.INSTRUMENT,
-        title=f"{calibration.instrument} out of tolerance: {len(listed)} readings {since}",
-        what_happened="\n".join(listed) or "Nothing was read with it in that time.",
-        lots=doubt.lots,
-        when=calibration.when,
-        calibration=calibration,
-        reason=reason,
-    )
+    with recording(actor, reason):
+        if Deviation.objects.live().filter(calibration=calibration).exists():
+            raise Refused("The look-back for this calibration is open already.")
+        doubt = readings_in_doubt(calibration)
+        since = f"since {doubt.last_good.when}" if doubt.last_good else "since it came into use"
+        listed = [f"{each} on {each.when}" for each in (*doubt.readings, *doubt.steps)]
+        return open_deviation(
+            actor=actor,
+            kind=Deviation.Kind.INSTRUMENT,
+            title=f"{calibration.instrument} out of tolerance: {len(listed)} readings {since}",
+            what_happened="\n".join(listed) or "Nothing was read with it in that time.",
+            lots=doubt.lots,
+            when=calibration.when,
+            calibration=calibration,
+        )
 
 
 def correct_deviation(
@@ -119,17 +119,13 @@ def correct_deviation(
     missing = {name: "Write this part too." for name, text in parts.items() if not text.strip()}
     if missing:
         raise Refused(missing)
-    if not deviation.is_open:
-        raise Refused({"deviation": f"{deviation} is closed already."})
-    if deviation.hold is not None and deviation.hold.is_open:
-        raise Refused(
-            {"deviation": f"{deviation.hold} is still open. Decide what becomes of the lot first."}
-        )
     if deviation.kind == Deviation.Kind.UNANTICIPATED and not plan_reanalysed:
         raise Refused(
             {"plan_reanalysed": "Nobody had thought of it: look at the hazard plan again first."}
         )
     with recording(actor, reason):
+        deviation.reread()
+        _refuse_closing(deviation)
         action = CorrectiveAction(
             deviation=deviation,
             plan_reanalysed=plan_reanalysed,
@@ -147,6 +143,15 @@ def correct_deviation(
         )
         save_changed(action)
         return action
+
+
+def _refuse_closing(deviation: Deviation) -> None:
+    if not deviation.is_open:
+        raise Refused({"deviation": f"{deviation} is closed already."})
+    if deviation.hold is not None and deviation.hold.is_open:
+        raise Refused(
+            {"deviation": f"{deviation.hold} is still open. Decide what becomes of the lot first."}
+        )
 
 
 def _contents_of(deviation: Deviation, action: CorrectiveAction) -> Contents:
@@ -183,11 +188,12 @@ def dispose(
     the authority was asked.
     """
     refuse_who_does_not_review(actor, "decides this")
-    _refuse_not_allowed(hold, lot, kind, authority_asked)
     if not why.strip():
         raise Refused({"why": "Say why, on what evidence."})
     moment = when or now()
     with recording(actor, reason or why):
+        hold.reread()
+        _refuse_not_allowed(hold, lot, kind, authority_asked)
         signature = sign(
             actor=actor,
             password=password,

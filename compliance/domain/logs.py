@@ -140,11 +140,10 @@ def _set_off_by(actor: User, complaint: Complaint) -> list[Guarded]:
 
 def note_outcome(*, actor: User, complaint: Complaint, outcome: str, reason: str = "") -> Complaint:
     """Write what came of a complaint. An earlier word on it stays in the history."""
-    if complaint.is_void:
-        raise Refused({"complaint": f"That complaint was voided: {complaint.void_reason}"})
     if not outcome.strip():
         raise Refused({"outcome": "Write what was found and what was done."})
     with recording(actor, reason):
+        complaint.reread()
         complaint.outcome = outcome.strip()
         save_changed(complaint)
         return complaint

@@ -133,8 +133,9 @@ def change_version(
     *, actor: User, version: PlanVersion, reason: str = "", **texts: str
 ) -> PlanVersion:
     """Write the texts of a draft anew."""
-    _refuse_fixed(version)
     with recording(actor, reason):
+        version.reread()
+        _refuse_fixed(version)
         for name, text in texts.items():
             setattr(version, name, text)
         save_changed(version)
@@ -145,9 +146,10 @@ def add_step(
     *, actor: User, version: PlanVersion, order: int | None = None, reason: str = "", **fields: Any
 ) -> PlanStep:
     """Add a step to a draft: at its place in the flow, or last."""
-    _refuse_fixed(version)
-    last = version.steps.live().aggregate(last=Max("order"))["last"] or 0
     with recording(actor, reason):
+        version.reread()
+        _refuse_fixed(version)
+        last = version.steps.live().aggregate(last=Max("order"))["last"] or 0
         step = PlanStep(version=version, order=order or last + 1, **vars(Step(**fields)))
         save_new(step)
         return step
@@ -162,8 +164,9 @@ def change_step(
     **fields: Any,
 ) -> PlanStep:
     """Write a step of a draft anew."""
-    _refuse_fixed(plan_step.version)
     with recording(actor, reason):
+        plan_step.reread()
+        _refuse_fixed(plan_step.version)
         for name, value in vars(Step(**fields)).items():
             setattr(plan_step, name, value)
         plan_step.order = order or plan_step.order
@@ -173,9 +176,11 @@ def change_step(
 
 def drop_step(*, actor: User, plan_step: PlanStep, reason: str) -> PlanVersion:
     """Strike a step out of a draft, with the reason."""
-    _refuse_fixed(plan_step.version)
-    lots.void(actor=actor, record=plan_step, reason=reason)
-    return plan_step.version
+    with recording(actor, reason):
+        plan_step.reread()
+        _refuse_fixed(plan_step.version)
+        lots.void(actor=actor, record=plan_step, reason=reason)
+        return plan_step.version
 
 
 def _refuse_fixed(version: PlanVersion) -> None:
@@ -254,20 +259,15 @@ def sign_plan(
     article it follows. Raises `Refused` for the example itself, for what the plan still
     lacks, and until the flow was walked through on site.
     """
-    if version.signature_id is not None:
-        raise Refused({"version": f"{version} is signed already: {version.signature}."})
-    if version.is_example:
-        raise Refused({"version": f"{version} is the example. Copy it, adapt it, sign the copy."})
-    steps = steps_of(version)
-    lacking = missing(version, steps)
-    if lacking:
-        raise Refused({"version": "It cannot be signed yet. " + " ".join(lacking)})
     if not walked_through:
         raise Refused({"walked_through": "Walk the flow through on site first, step by step."})
     statement = f"Flow walked through on site. Approved by: {approved_by.strip()}"
     if not approved_by.strip() or len(statement) > _LONGEST_STATEMENT:
         raise Refused({"approved_by": "Say in a line who approved it besides you."})
     with recording(actor, reason):
+        version.reread()
+        steps = steps_of(version)
+        _refuse_unsignable(version, steps)
         version.signature = sign(
             actor=actor,
             password=password,
@@ -277,6 +277,16 @@ def sign_plan(
         )
         save_changed(version)
         return version
+
+
+def _refuse_unsignable(version: PlanVersion, steps: Sequence[PlanStep]) -> None:
+    if version.signature_id is not None:
+        raise Refused({"version": f"{version} is signed already: {version.signature}."})
+    if version.is_example:
+        raise Refused({"version": f"{version} is the example. Copy it, adapt it, sign the copy."})
+    lacking = missing(version, steps)
+    if lacking:
+        raise Refused({"version": "It cannot be signed yet. " + " ".join(lacking)})
 
 
 def contents_of(version: PlanVersion, steps: Sequence[PlanStep]) -> Contents:

@@ -253,15 +253,9 @@ def release(
     refuse_who_does_not_review(actor, "signs this")
     if lot.kind != LotKind.BOTTLING:
         raise Refused({"lot": f"{lot} is a {lot.get_kind_display()}. Bottles are released."})
-    if standing_release(lot):
-        raise Refused({"lot": f"{lot} is released already."})
-    open_items = [item for item in release_checklist(lot) if not item.is_met]
-    if open_items:
-        raise Refused(
-            "Not yet: " + "; ".join(f"{item.text} ({item.detail})" for item in open_items)
-        )
-    limits = in_force(timezone.localtime(lot.happened_at).date())
     with recording(actor, reason):
+        _refuse_unready(lot)
+        limits = in_force(timezone.localtime(lot.happened_at).date())
         signature = sign(
             actor=actor,
             password=password,
@@ -291,15 +285,25 @@ def release(
         return found
 
 
+def _refuse_unready(lot: Lot) -> None:
+    if standing_release(lot):
+        raise Refused({"lot": f"{lot} is released already."})
+    open_items = [item for item in release_checklist(lot) if not item.is_met]
+    if open_items:
+        raise Refused(
+            "Not yet: " + "; ".join(f"{item.text} ({item.detail})" for item in open_items)
+        )
+
+
 def take_back_release(*, actor: User, lot: Lot, password: str, reason: str) -> Release:
     """Undo a release by a new signature, with a reason. The release itself stays on record."""
     refuse_who_does_not_review(actor, "signs this")
     if not reason.strip():
         raise Refused({"reason": "Say why the release is taken back."})
-    found = standing_release(lot)
-    if found is None:
-        raise Refused({"lot": f"{lot} is not released."})
     with recording(actor, reason):
+        found = standing_release(lot)
+        if found is None:
+            raise Refused({"lot": f"{lot} is not released."})
         found.undone_by = sign(
             actor=actor,
             password=password,

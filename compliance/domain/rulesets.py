@@ -75,9 +75,9 @@ def bind(
 ) -> Binding:
     """Hold the brewery to a rule set from a day on. Raises `Refused` where it is already."""
     day = since or timezone.localdate()
-    if Binding.objects.on(day).filter(ruleset=ruleset).exists():
-        raise Refused({"ruleset": f"{ruleset} binds already."})
     with recording(actor, reason):
+        if Binding.objects.on(day).filter(ruleset=ruleset).exists():
+            raise Refused({"ruleset": f"{ruleset} binds already."})
         binding = Binding(ruleset=ruleset, since=day)
         save_new(binding)
         return binding
@@ -89,9 +89,10 @@ def release_binding(
     """End a rule set's hold on the brewery, with a reason. Lots judged before stay judged."""
     if not reason.strip():
         raise Refused({"reason": "Say why it binds no longer."})
-    if binding.until is not None:
-        raise Refused(f"{binding.ruleset} ends on {binding.until} already.")
     with recording(actor, reason):
+        binding.reread()
+        if binding.until is not None:
+            raise Refused(f"{binding.ruleset} ends on {binding.until} already.")
         binding.until = until or timezone.localdate()
         save_changed(binding)
         return binding

@@ -63,6 +63,7 @@ def test_the_demo_does_not_go_among_a_brewerys_own_records(settings, manager):
 def test_a_demo_that_is_loaded_only_says_how_to_log_in(settings, manager, operator):
     brewery = factories.brewery(manager)
     with factories.recording(manager, "renamed"):
+        brewery.reread()
         brewery.name = demo._demo_name()
         brewery.save()
     out = run(settings.DATA_DIR)

@@ -182,6 +182,7 @@ class TestVessels:
 def test_starter_in_hot_tea_is_recorded_and_flagged(manager):
     version = factories.recipe_version(manager)
     with recording(manager, "cool to 30"):
+        version.reread()
         version.pitch_temperature = Decimal(30)
         version.save()
     batch = batches.plan_batch(actor=manager, when=at(3), recipe=version)

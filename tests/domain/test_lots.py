@@ -224,6 +224,7 @@ class TestWhatIsKeptBack:
         sugar = factories.ingredient_lot(reviewer)
         found = hold(reviewer, sugar)
         with recording(reviewer, "checked"):
+            found.reread()
             found.lifted_at = at(9).at
             found.save()
 

@@ -275,6 +275,13 @@ def save(world: World, record: models.Model) -> None:
         record.save()
 
 
+def strike_out(world: World, record: Any) -> None:
+    with recording(world.manager):
+        record.reread()
+        record.voided_at = timezone.now()
+        record.save()
+
+
 def breaks(name: str, error: IntegrityError) -> bool:
     """Whether the message is about that constraint. SQLite names no plain unique one."""
     return name in str(error) or str(error).startswith("UNIQUE constraint failed: brewlog_")
@@ -302,8 +309,7 @@ def test_a_name_is_there_once_however_it_is_capitalised(world, model, build):
         save(world, second)
     assert breaks(f"{model.__name__.lower()}_name_once", refusal.value)
 
-    first.voided_at = timezone.now()
-    save(world, first)
+    strike_out(world, first)
     save(world, second)
 
 
@@ -313,8 +319,7 @@ def test_a_name_is_there_once_however_it_is_capitalised(world, model, build):
 def test_what_a_voided_record_was_called_is_free_again(world, build, field):
     first, second = build(world), build(world)
     save(world, first)
-    first.voided_at = timezone.now()
-    save(world, first)
+    strike_out(world, first)
     setattr(second, field, getattr(first, field))
     save(world, second)
 

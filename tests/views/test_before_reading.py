@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from brewlog.domain import registers
+from brewlog.domain import lots
 from brewlog.models import Checkpoint
 from tests import factories as make
 from tests.factories import now
@@ -54,7 +54,7 @@ def test_an_instrument_out_of_use_is_not_filled_in(browse, operator, manager, ba
     browser = browse(operator)
     take(browser, batch, "3.41", instrument="Bench meter")
 
-    registers.change(actor=manager, record=bench, reason="dropped", in_use=False)
+    lots.correct(actor=manager, record=bench, reason="dropped", in_use=False)
 
     assert browser.fill(READING)["instrument"] == ""
 

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from brewlog.domain import checkpoints, holds, lots, registers, shipping, stock
+from brewlog.domain import checkpoints, holds, lots, shipping, stock
 from brewlog.domain import ingredients as ingredients_domain
 from brewlog.views.nouns import LISTINGS
 from tests import factories as make
@@ -140,7 +140,7 @@ def ingredients(manager):
     wrong = make.ingredient(manager, "Asam tea")
     ginger = make.ingredient(manager, "Ginger", kind="flavouring")
     lots.void(actor=manager, record=wrong, reason="misspelt")
-    registers.change(actor=manager, record=ginger, reason="no longer bought", in_use=False)
+    lots.correct(actor=manager, record=ginger, reason="no longer bought", in_use=False)
     return assam, wrong, ginger
 
 

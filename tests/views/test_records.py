@@ -134,6 +134,48 @@ def test_only_what_was_changed_is_changed_in_any_units(browse, operator, reading
     assert after.when == reading.when
 
 
+def test_what_somebody_else_changed_meanwhile_is_told_and_nothing_typed_is_lost(
+    browse, operator, reviewer, manager
+):
+    supplier = make.supplier(manager, "Hill Farm")
+    form = browse(operator).fill(_address("correct", supplier), reason="moved again")
+    form["address"] = "Quay 5"
+    lots.correct(
+        actor=reviewer, record=supplier, reason="they moved", address="Quay 3", note="by boat"
+    )
+
+    told = browse(operator).send(_address("correct", supplier), form)
+
+    assert "Reviewer wrote “Quay 3” here at " in told.text
+    assert told.links["Address"] == "#id_address"
+    assert (told.fields["address"], told.fields["reason"]) == ("Quay 5", "moved again")
+    assert told.fields["note"] == "by boat"
+    assert Supplier.objects.get().address == "Quay 3"
+
+    browse(operator).send(_address("correct", supplier), told.fields)
+
+    after = Supplier.objects.get()
+    assert (after.address, after.note) == ("Quay 5", "by boat")
+
+
+def test_what_was_mended_meanwhile_is_looked_at_again_before_it_is_voided(
+    browse, operator, reviewer, manager
+):
+    supplier = make.supplier(manager, "Hill Farm")
+    form = browse(operator).fill(_address("void", supplier), reason="no such place")
+    lots.correct(actor=reviewer, record=supplier, reason="misspelt", name="Hall Farm")
+
+    told = browse(operator).send(_address("void", supplier), form)
+
+    assert "Name: Reviewer wrote “Hall Farm” here at " in told.text
+    assert told.fields["reason"] == "no such place"
+    assert not Supplier.objects.get().is_void
+
+    browse(operator).send(_address("void", supplier), told.fields)
+
+    assert Supplier.objects.get().is_void
+
+
 def test_a_time_known_to_the_day_stays_so(browse, operator, manager):
     day = on_day(dt.date(2026, 3, 8))
     reading = make.reading(manager, make.batch(manager), "3.40", day)

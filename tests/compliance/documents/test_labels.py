@@ -9,7 +9,7 @@ import pypdf
 import pytest
 from biip.gs1_messages import GS1Message
 
-from brewlog.domain import registers
+from brewlog.domain import lots
 from brewlog.fonts import letter_height
 from brewlog.recording import Refused
 from compliance.documents.label_packet import CAUTIONS, CULTURE, collect_label, net_contents
@@ -187,7 +187,7 @@ def test_without_a_gtin_the_symbol_carries_the_lot_code(story, symbol, dpi):
 
 def test_a_wrong_gtin_is_noted_and_the_lot_code_carried(story):
     flavour = story.bottles.flavour
-    registers.change(actor=story.actor, record=flavour, reason="typed again", gtin="9520123456789")
+    lots.correct(actor=story.actor, record=flavour, reason="typed again", gtin="9520123456789")
     packet = packet_of(story.bottles, story.actor)
     assert (packet.symbol, packet.is_gs1) == ("L26071A", False)
     assert "its check digit would be 8" in " ".join(packet.notes)

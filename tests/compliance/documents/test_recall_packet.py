@@ -19,6 +19,7 @@ from tests.compliance.documents.story import PRINTED_AT, hold
 def recalled(story, brewery):
     """The story with a reason, a second shop, a stall, and a way to reach the brewery."""
     with recording(story.actor):
+        brewery.reread()
         brewery.phone, brewery.email = "555-0100", "hello@example.com"
         brewery.address = "4 Causeway\nSaltmarsh 00007"
         brewery.save()

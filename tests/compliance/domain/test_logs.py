@@ -135,5 +135,5 @@ def test_a_voided_complaint_has_no_outcome(reviewer):
     (complaint,) = complain(reviewer)
     lots.void(actor=reviewer, record=complaint, reason="another brewery's bottle")
 
-    with pytest.raises(Refused, match="was voided"):
+    with pytest.raises(Refused, match="is voided: another brewery's bottle"):
         logs.note_outcome(actor=reviewer, complaint=complaint, outcome="nothing")

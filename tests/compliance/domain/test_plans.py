@@ -9,6 +9,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.core.management import CommandError, call_command
 
+from brewlog.domain.lots import correct
 from brewlog.recording import Refused
 from compliance.domain import plans
 from compliance.domain.plan_contents import missing
@@ -166,9 +167,7 @@ class TestSigning:
 
     def test_a_plan_out_of_use_has_nothing_in_force(self, manager):
         version = make.signed(manager)
-        plans.registers.change(
-            actor=manager, record=version.plan, reason="no longer made", in_use=False
-        )
+        correct(actor=manager, record=version.plan, reason="no longer made", in_use=False)
 
         assert plans.all_in_force() == []
 

@@ -80,6 +80,7 @@ def test_paper_follows_the_country_unless_asked(story, client, operator, brewery
     assert width(client.get(address)) == 595
     assert width(client.get(address, {"paper": "letter"})) == 612
     with recording(story.actor):
+        brewery.reread()
         brewery.country = "United States"
         brewery.save()
     assert width(client.get(address)) == 612

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from brewlog.domain import registers
+from brewlog.domain import lots
 from brewlog.when import on_day
 from compliance.models import Deviation
 from tests import factories
@@ -68,7 +68,7 @@ def test_overdue_and_soon_are_narrowed_to(browse, operator):
 
 def test_an_instrument_no_longer_used_is_not_due(browse, operator):
     old = meter(operator, "Old", -5)
-    registers.change(actor=operator, record=old, reason="broken", in_use=False)
+    lots.correct(actor=operator, record=old, reason="broken", in_use=False)
 
     assert "Old" not in browse(operator).open(DUE).text
 
