@@ -13,6 +13,7 @@ from django.urls import include, path
 
 from brewlog.views import (
     calculations,
+    courses,
     entries,
     home,
     importing,
@@ -50,6 +51,7 @@ import_urls = [
 lot_urls = [
     path("lots/<path:code>/trace/", traces.lot_trace, name="lot-trace"),
     path("lots/<path:code>/recall/", traces.lot_recall, name="lot-recall"),
+    path("lots/<path:code>/course/", courses.lot_course, name="lot-course"),
     path("lots/<path:code>/", lots.lot_detail, name="lot-detail"),
 ]
 record_urls = [

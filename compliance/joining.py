@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import reverse
 
 from brewlog import entries
+from brewlog.charts import courses
 from brewlog.domain import looking, lots
 from brewlog.models import Hold, Lot, User
 from brewlog.views import corrections, judged, links, nouns, panels, work
@@ -15,6 +16,7 @@ from compliance.entries import ENTRIES
 from compliance.joining_plans import join_plans
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
+from compliance.views.limit_lines import limits_of
 from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
 from compliance.views.readings import judge, limits_of
 from compliance.views.wording import ruleset_url
@@ -70,6 +72,7 @@ def join() -> None:
     """Add everything to the lists that the records ask."""
     lots.FURTHER_BLOCKS.append(critical_blocks)
     looking.LOOKS.append(look)
+    courses.LIMITS_OF.append(limits_of)
     entries.add_entries(ENTRIES)
     work.FURTHER_WORK.append(_WORK)
     work.NOT_LISTED.update(_FROM_ITS_PAGE)

@@ -143,6 +143,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "import-preview": (MANAGERS, lambda w: {"token": w.upload}),
     "find": (READERS, _nothing),
     "lot-detail": (READERS, _bottles),
+    "lot-course": (READERS, _bottles),
     "lot-trace": (READERS, _bottles),
     "lot-recall": (READERS, _bottles),
     "lot-sheet-pdf": (READERS, _bottles),

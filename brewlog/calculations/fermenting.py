@@ -105,21 +105,47 @@ def forecast_of(
     return found, detail.pitched_at
 
 
+@dataclass(frozen=True)
+class Ahead:
+    """What lies ahead of a batch, in words, with the forecast they rest on where there is one."""
+
+    words: str
+    found: Forecast | None = None
+
+
+def ahead(batch: Batch, what: str) -> Ahead | None:
+    """The course ahead of a pitched batch, and when the pH its recipe asks for is reached.
+
+    None before there is starter in it. Where too little was read, or what no curve holds,
+    the words say so.
+    """
+    if batch.pitched_at is None:
+        return None
+    target = batch.recipe.target_ph if batch.recipe is not None and what == "ph" else None
+    try:
+        found, start = forecast_of(batch, what, [] if target is None else [float(target)])
+    except OutOfRange as error:
+        return Ahead(str(error))
+    if found.status is Status.TOO_FEW:
+        return Ahead(found.message)
+    crossings = [_crossing_words(crossing, start, what) for crossing in found.crossings]
+    words = " ".join([*crossings, *(_FLAG_WORDS[flag] for flag in found.flags)])
+    return Ahead(words or found.message, found)
+
+
 def target_ahead(batch: Batch) -> str:
     """When the pH its recipe asks for is reached, in words; '' where nothing can be said."""
-    recipe = batch.recipe
-    if recipe is None or recipe.target_ph is None or batch.pitched_at is None:
+    if batch.recipe is None or batch.recipe.target_ph is None:
         return ""
-    try:
-        found, start = forecast_of(batch, "ph", [float(recipe.target_ph)])
-    except OutOfRange:
-        # A reading or a target no curve holds; the calculation says which when it is opened.
-        return ""
-    if found.status is Status.TOO_FEW:
-        return ""
-    return " ".join(
-        [_crossing_words(found.crossings[0], start, "ph"), *(_FLAG_WORDS[f] for f in found.flags)]
-    )
+    told = ahead(batch, "ph")
+    return told.words if told is not None and told.found is not None else ""
+
+
+def beside_earlier(batch: Batch, what: str) -> list[tuple[Batch, list[Reading]]]:
+    """The readings of the batch, then of its recipe's earlier ones, the newest first."""
+    batches = [batch, *_predecessors(batch)]
+    ferments = _ferments(batches, what)
+    return [(each, ferments[each.pk].course) for each in batches if ferments[each.pk].course]
 
 
 def _predecessors(batch: Batch) -> list[Batch]:

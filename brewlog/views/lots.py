@@ -9,7 +9,10 @@ from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_safe
 
+from brewlog.calculations.base import units_of
+from brewlog.charts.courses import courses
 from brewlog.domain.lots import blocks
+from brewlog.domain.stages import happenings
 from brewlog.ledger import MassBalance, mass_balance
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot, LotKind, LotUse, StockAdjustment
@@ -21,6 +24,7 @@ from brewlog.views.details import Link, next_links, tables_of
 from brewlog.views.events import sections_of
 from brewlog.views.facts import Fact, facts_of
 from brewlog.views.judged import asked_verdict
+from brewlog.views.life import pictures_of, strip
 from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Word
 from brewlog.views.panels import lot_panels
@@ -97,6 +101,7 @@ def lot_detail(request: BreweryRequest, code: str) -> HttpResponse:
     kept_back = blocks(lot)
     panels = [] if lot.is_void else lot_panels(request, lot)
     kind, key = kind_and_key(lot)
+    happened = happenings(lot)
     context = {
         "here": "records",
         "lot": lot,
@@ -109,6 +114,8 @@ def lot_detail(request: BreweryRequest, code: str) -> HttpResponse:
         "blocks": kept_back,
         "balance": balance,
         "balance_rows": balance_rows(balance),
+        "strip": strip(lot, happened, reader_of(request)),
+        "pictures": pictures_of(courses(lot, happened, units_of(request.user))),
         "facts": _facts(lot),
         "tables": tables_of(sections_of(lot.kind), detail, reader_of(request)),
         "work_out": work_out(request, lot),

@@ -65,6 +65,8 @@ def test_every_template_is_rendered_with_all_it_asks_for(
     make.shipment(manager, first, "120")
     make.hold(reviewer, starter)
     wrong = make.reading(manager, batch)
+    for day in (5, 6):
+        make.reading(manager, batch, when=at(day))
     lots.void(actor=manager, record=wrong, reason="another batch")
     again = make.ingredient_lot(manager, code="TW-1")
     lots.void(actor=manager, record=again, reason="typed twice")
@@ -79,7 +81,7 @@ def test_every_template_is_rendered_with_all_it_asks_for(
         *(reverse(f"{listing.noun}-list") for listing in LISTINGS),
         *(
             reverse(name, args=[code])
-            for name in ("lot-detail", "lot-trace", "lot-recall")
+            for name in ("lot-detail", "lot-course", "lot-trace", "lot-recall")
             for code in (starter.code, batch.code, first.code, "TW-1", "no-such")
         ),
         *(

@@ -1,0 +1,311 @@
+"""A picture of values over time: what is drawn, as plain values, and the drawing of it.
+
+The same plot makes the same drawing. Every point keeps its words, so that the table beside
+the picture says exactly what is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from reportlab.graphics.shapes import Drawing
+
+from brewlog.charts import ink
+from brewlog.charts.scales import Axis, Scale, Tick, date_ticks, hour_ticks, round_ticks
+from brewlog.fonts import use_fonts
+
+# A reading's bar reaches so many standard uncertainties up and down: about 95 in 100.
+BAR = 2.0
+_LANES = 3
+_MORE_ROOM = 0.06
+
+
+@dataclass(frozen=True)
+class Point:
+    """A value, with its standard uncertainty, and when and what as they are written."""
+
+    x: float
+    y: float
+    when: str
+    words: str
+    u: float = 0.0
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Points in the order of time. Strong is what the picture is about; the others are quiet."""
+
+    name: str
+    points: tuple[Point, ...]
+    is_strong: bool = True
+
+
+@dataclass(frozen=True)
+class LimitLine:
+    """A limit, drawn across or from `start` to `until`, with its own words."""
+
+    value: float
+    words: str
+    start: float | None = None
+    until: float | None = None
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Something that happened at a time."""
+
+    x: float
+    words: str
+    when: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """A forecast: its middle, and from low to high 95 in 100."""
+
+    xs: tuple[float, ...]
+    low: tuple[float, ...]
+    middle: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Plot:
+    """All that is drawn; marks in the order of time.
+
+    `x_title` says from when time is counted, `key` what the signs mean.
+    """
+
+    title: str
+    unit: str
+    x_title: str
+    curves: tuple[Curve, ...]
+    axis: Axis = Axis.HOURS
+    zone: str = "UTC"
+    limits: tuple[LimitLine, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    band: Band | None = None
+    key: str = ""
+    least_height: float = 1.0  # of the scale, so that nothing is made to look large
+    is_stepped: bool = False  # the value holds until the next point
+    from_nothing: bool = False  # the scale begins at 0
+
+    @property
+    def points(self) -> list[Point]:
+        return [point for curve in self.curves for point in curve.points]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where a plot stands in its drawing: the scales and what is written along the sides."""
+
+    width: float
+    height: float
+    size: float
+    x: Scale
+    y: Scale
+    x_ticks: list[Tick]
+    y_ticks: list[Tick]
+    x_title: str
+    key: list[str]
+    lanes: list[int | None]  # of each mark's name, from the plot upwards; None: no room
+
+
+def framed(plot: Plot, width: float, size: float) -> Frame:
+    """The scales of a plot in a drawing so wide, with letters of that size."""
+    low, high = _value_range(plot)
+    body = 17 * size
+    y_ticks = round_ticks(low, high, 8)
+    left = max(ink.room_for(words, size) for _, words in y_ticks) + size * 0.8
+    right = width - size
+    most = max(2, int((right - left) / (size * (7 if plot.axis == Axis.DATES else 4.5))))
+    x_low, x_high = _time_range(plot)
+    x_title = plot.x_title
+    if plot.axis == Axis.HOURS:
+        x_ticks, unit = hour_ticks(x_high, most)
+        x_title = f"{unit} {plot.x_title}"
+    elif plot.axis == Axis.DATES:
+        x_ticks = date_ticks(x_low, x_high, most, plot.zone)
+    else:
+        x_ticks = [tick for tick in round_ticks(x_low, x_high, most) if "." not in tick[1]]
+    key = ink.wrapped(plot.key, size * 0.92, width)
+    foot = size * (3.1 + 1.3 * len(key))
+    x = Scale(x_low, x_high, left, right)
+    lanes = _lanes(plot, x, width, size)
+    top = size * (1.9 + 1.25 * max((lane + 1 for lane in lanes if lane is not None), default=0))
+    return Frame(
+        width,
+        foot + body + top,
+        size,
+        x,
+        Scale(low, high, foot, foot + body),
+        x_ticks,
+        y_ticks,
+        x_title,
+        key,
+        lanes,
+    )
+
+
+def _lanes(plot: Plot, x: Scale, width: float, size: float) -> list[int | None]:
+    """The first lane in which each mark's name is clear of the names before it."""
+    ends = [float("-inf")] * _LANES
+    found: list[int | None] = []
+    for mark in plot.marks:
+        left, right = _name_of(mark, x, width, size)
+        lane = next((n for n, end in enumerate(ends) if left > end + size * 0.6), None)
+        if lane is not None:
+            ends[lane] = right
+        found.append(lane)
+    return found
+
+
+def _name_of(mark: Mark, x: Scale, width: float, size: float) -> tuple[float, float]:
+    """Where a mark's name begins and ends: right of its line, within the picture."""
+    room = ink.room_for(mark.words, size)
+    left = min(x(mark.x) + 2, width - room)
+    return left, left + room
+
+
+def _value_range(plot: Plot) -> tuple[float, float]:
+    """From the lowest to the highest that is drawn, in whole steps, and a little more."""
+    values = [point.y + sign * BAR * point.u for point in plot.points for sign in (-1, 1)]
+    values += [limit.value for limit in plot.limits]
+    if plot.band:
+        values += [*plot.band.low, *plot.band.high]
+    if plot.from_nothing:
+        values.append(0.0)
+    low, high = min(values), max(values)
+    lacking = max(0.0, plot.least_height - (high - low)) / 2
+    more = _MORE_ROOM * max(high - low, plot.least_height)
+    below = 0.0 if plot.from_nothing and low >= 0 else lacking + more
+    return low - below, high + 2 * lacking + more - min(below, lacking)
+
+
+def _time_range(plot: Plot) -> tuple[float, float]:
+    times = [point.x for point in plot.points] + [mark.x for mark in plot.marks]
+    times += [limit.until for limit in plot.limits if limit.until is not None]
+    if plot.band:
+        times += plot.band.xs
+    low, high = min(times), max(times)
+    least = {Axis.HOURS: 24.0, Axis.DATES: 86400.0, Axis.NUMBERS: 1.0}[plot.axis]
+    if plot.axis == Axis.HOURS:
+        return min(low, 0.0), max(high * 1.02, least)
+    more = max((high - low) * 0.03, least / 2)
+    return low - more, high + more
+
+
+def draw(plot: Plot, width: float, size: float) -> Drawing:
+    """The plot so wide, with letters of that size, both in points."""
+    use_fonts()
+    frame = framed(plot, width, size)
+    drawing = Drawing(width, frame.height)
+    for shapes in (
+        _grid(plot, frame),
+        _band(plot, frame),
+        _limits(plot, frame),
+        _marks(plot, frame),
+        _curves(plot, frame),
+        _foot(frame),
+    ):
+        for shape in shapes:
+            drawing.add(shape)
+    return drawing
+
+
+def _grid(plot: Plot, frame: Frame) -> Iterator[Any]:
+    x, y, size = frame.x, frame.y, frame.size
+    for value, name in frame.y_ticks:
+        yield ink.line((x.start, y(value)), (x.end, y(value)), ink.HAIR, 0.5)
+        place = (x.start - size * 0.5, y(value) - size * 0.33)
+        yield ink.words(place, name, size, ink.SOFT, anchor="end")
+    for at, name in frame.x_ticks:
+        yield ink.line((x(at), y.start), (x(at), y.start - size * 0.35), ink.SOFT, 0.6)
+        yield ink.words((x(at), y.start - size * 1.4), name, size, ink.SOFT, anchor="middle")
+    yield ink.line((x.start, y.start), (x.end, y.start), ink.SOFT, 0.8)
+    unit = ink.fitted(plot.unit, size, frame.width)
+    yield ink.words((0, frame.height - size), unit, size, ink.SOFT)
+
+
+def _foot(frame: Frame) -> Iterator[Any]:
+    size = frame.size
+    below = frame.y.start - size * 2.7
+    title = ink.fitted(frame.x_title, size, frame.width - frame.x.start)
+    yield ink.words((frame.x.end, below), title, size, ink.SOFT, anchor="end")
+    for number, row in enumerate(frame.key, start=1):
+        place = (0, below - number * size * 1.3 + size * 0.2)
+        yield ink.words(place, row, size * 0.92, ink.SOFT)
+
+
+def _band(plot: Plot, frame: Frame) -> Iterator[Any]:
+    if plot.band is None:
+        return
+    band = plot.band
+    xs = [frame.x(value) for value in band.xs]
+    low, middle, high = (
+        list(zip(xs, map(frame.y, values), strict=True))
+        for values in (band.low, band.middle, band.high)
+    )
+    yield ink.area([*high, *reversed(low)], ink.BAND)
+    # Its edges are lines too: paper prints the shade faintly or not at all.
+    yield ink.polyline(high, ink.HAIR, 0.6)
+    yield ink.polyline(low, ink.HAIR, 0.6)
+    yield ink.polyline(middle, ink.ACCENT, 1.1, (5, 3))
+
+
+def _limits(plot: Plot, frame: Frame) -> Iterator[Any]:
+    size = frame.size
+    taken: list[float] = []
+    for limit in sorted(plot.limits, key=lambda each: -each.value):
+        y = frame.y(limit.value)
+        start = frame.x(limit.start) if limit.start is not None else frame.x.start
+        end = frame.x(limit.until) if limit.until is not None else frame.x.end
+        yield ink.line((start, y), (end, y), ink.LIMIT, 1.2, (7, 2))
+        if limit.until is not None:
+            yield ink.line((end, y - size * 0.5), (end, y + size * 0.5), ink.LIMIT, 1.6)
+        baseline = y + size * 0.35
+        while any(abs(baseline - other) < size * 1.15 for other in taken):
+            baseline -= size * 0.3
+        taken.append(baseline)
+        name = ink.fitted(limit.words, size, frame.x.end - frame.x.start)
+        room = ink.room_for(name, size)
+        left = max(frame.x.start + 2, min(end, frame.x.end) - room - 3)
+        yield ink.box((left - 1, baseline - size * 0.2), room + 2, size * 1.05, None)
+        yield ink.words((left, baseline), name, size, ink.LIMIT)
+
+
+def _marks(plot: Plot, frame: Frame) -> Iterator[Any]:
+    """Lines from foot to top with names in lanes; where there is no room, the table has them."""
+    size = frame.size
+    for mark, lane in zip(plot.marks, frame.lanes, strict=True):
+        x, top = frame.x(mark.x), frame.y.end
+        if lane is not None:
+            left, _ = _name_of(mark, frame.x, frame.width, size)
+            top += size * (0.4 + 1.25 * lane)
+            yield ink.words((left, top), mark.words, size * 0.95, ink.ACCENT)
+        yield ink.line((x, frame.y.start), (x, top + size * 0.7), ink.ACCENT, 0.7, (1.5, 2.5))
+
+
+def _curves(plot: Plot, frame: Frame) -> Iterator[Any]:
+    for each in sorted(plot.curves, key=lambda curve: curve.is_strong):
+        places = [(frame.x(point.x), frame.y(point.y)) for point in each.points]
+        colour = ink.INK if each.is_strong else ink.HAIR
+        path = _stepped(places) if plot.is_stepped else places
+        if len(path) > 1:
+            yield ink.polyline(path, colour, 1.3 if each.is_strong else 1.0)
+        for point, place in zip(each.points, places, strict=True):
+            if point.u and each.is_strong:
+                ends = [frame.y(point.y + sign * BAR * point.u) for sign in (-1, 1)]
+                yield ink.line((place[0], ends[0]), (place[0], ends[1]), ink.SOFT, 0.8)
+            yield ink.dot(place, frame.size * (0.24 if each.is_strong else 0.13), colour)
+
+
+def _stepped(places: Sequence[ink.Place]) -> list[ink.Place]:
+    path: list[ink.Place] = []
+    for x, y in places:
+        if path:
+            path.append((x, path[-1][1]))
+        path.append((x, y))
+    return path

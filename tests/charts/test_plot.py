@@ -1,0 +1,201 @@
+"""Values become places on the picture, in the same way every time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from reportlab.graphics.shapes import Circle, Line, Polygon, PolyLine, String
+
+from brewlog.charts import ink
+from brewlog.charts.plot import Band, Curve, LimitLine, Mark, Plot, Point, draw, framed
+from brewlog.charts.scales import Axis, Scale, date_ticks, hour_ticks, round_ticks
+from brewlog.charts.svg import svg
+
+
+def plot_of(*values: tuple[float, float], **given) -> Plot:
+    points = tuple(Point(x, y, f"{x:g} h", f"{y:g}", 0.05) for x, y in values)
+    return Plot("pH", "pH", "since starter was added", (Curve("B1", points),), **given)
+
+
+def shapes(plot: Plot, kind: type, width: float = 500) -> list:
+    return [shape for shape in draw(plot, width, 10).contents if isinstance(shape, kind)]
+
+
+def said(plot: Plot, width: float = 500) -> list[str]:
+    return [shape.text for shape in shapes(plot, String, width)]
+
+
+def test_a_scale_lays_values_along_its_stretch():
+    scale = Scale(0, 48, 30, 510)
+
+    assert [scale(hours) for hours in (0, 12, 48)] == [30, 150, 510]
+
+
+def test_points_stand_where_their_values_are():
+    plot = plot_of((0, 4.5), (24, 4.0), (48, 3.5))
+
+    frame = framed(plot, 500, 10)
+    dots = [(dot.cx, dot.cy) for dot in shapes(plot, Circle)]
+
+    assert dots == [(frame.x(x), frame.y(y)) for x, y in ((0, 4.5), (24, 4.0), (48, 3.5))]
+    # Evenly apart in time and value, so evenly apart on the picture; time to the right.
+    assert dots[1][0] - dots[0][0] == pytest.approx(dots[2][0] - dots[1][0])
+    assert dots[0][1] - dots[1][1] == pytest.approx(dots[1][1] - dots[2][1])
+    assert dots[0][0] == frame.x.start
+
+
+def test_the_bar_of_a_reading_reaches_two_standard_uncertainties():
+    plot = plot_of((0, 4.0))
+    y = framed(plot, 500, 10).y
+
+    bars = [
+        (line.y1, line.y2)
+        for line in shapes(plot, Line)
+        if line.x1 == line.x2 and line.strokeColor == ink.SOFT and line.y1 > y.start
+    ]
+
+    assert bars == [(pytest.approx(y(3.9)), pytest.approx(y(4.1)))]
+
+
+def test_a_limit_is_drawn_at_its_value_up_to_its_deadline_with_its_words():
+    limit = LimitLine(4.2, "limit ≤ 4.2 pH within 7 days", 0.0, 168.0)
+    plot = plot_of((0, 4.5), (24, 4.4), limits=(limit,))
+    frame = framed(plot, 500, 10)
+
+    (line, end) = [each for each in shapes(plot, Line) if each.strokeColor == ink.LIMIT]
+
+    assert (line.x1, line.y1) == (frame.x(0), frame.y(4.2))
+    assert (line.x2, line.y2) == (frame.x(168), frame.y(4.2))
+    assert end.x1 == end.x2 == frame.x(168)
+    assert "limit ≤ 4.2 pH within 7 days" in said(plot)
+
+
+def test_two_limits_of_one_value_do_not_write_over_each_other():
+    limits = (LimitLine(4.2, "limit ≤ 4.2 pH: at bottling"), LimitLine(4.2, "limit < 4.2 pH"))
+    plot = plot_of((0, 4.5), (24, 4.4), limits=limits)
+
+    heights = [shape.y for shape in shapes(plot, String) if shape.text.startswith("limit")]
+
+    assert abs(heights[0] - heights[1]) >= 10
+
+
+def test_names_of_what_happened_at_once_stand_in_lanes():
+    marks = (Mark(0, "starter added", ""), Mark(2, "flavoured", ""), Mark(4, "bottled", ""))
+    plot = plot_of((0, 4.5), (300, 3.2), marks=(*marks, Mark(6, "moved to cold", "")))
+
+    heights = {shape.text: shape.y for shape in shapes(plot, String)}
+
+    assert len({heights[mark.words] for mark in marks}) == 3
+    assert "moved to cold" not in heights  # no room left: the table has it
+
+
+def test_a_forecast_is_an_area_with_its_middle_dashed():
+    band = Band((0, 24, 48), (4.4, 4.0, 3.7), (4.5, 4.1, 3.8), (4.6, 4.2, 3.9))
+    plot = plot_of((0, 4.5), band=band)
+    frame = framed(plot, 500, 10)
+
+    (area,) = shapes(plot, Polygon)
+    dashed = [line for line in shapes(plot, PolyLine) if line.strokeDashArray]
+
+    assert area.points[:2] == [frame.x(0), frame.y(4.6)]
+    assert area.points[-2:] == [frame.x(0), frame.y(4.4)]
+    assert [line.points[1::2] for line in dashed] == [[frame.y(v) for v in band.middle]]
+
+
+def test_earlier_batches_are_quiet_and_drawn_beneath():
+    quiet = Curve("B0", (Point(0, 4.4, "", ""), Point(24, 4.1, "", "")), is_strong=False)
+    plot = plot_of((0, 4.5), (24, 4.3))
+    plot = replace(plot, curves=(*plot.curves, quiet))
+
+    lines = shapes(plot, PolyLine)
+
+    assert [line.strokeColor for line in lines] == [ink.HAIR, ink.INK]
+
+
+def test_stock_holds_until_it_changes():
+    plot = replace(plot_of((0, 10), (24, 4)), is_stepped=True, from_nothing=True)
+    frame = framed(plot, 500, 10)
+
+    (line,) = shapes(plot, PolyLine)
+
+    assert line.points[2:4] == [frame.x(24), frame.y(10)]
+    assert frame.y.low == 0
+
+
+@pytest.mark.parametrize("count", [1, 3, 400])
+@pytest.mark.parametrize("width", [320, 720])
+def test_everything_stays_within_the_picture(count, width):
+    values = [(hour, 4.5 - hour / 400) for hour in range(count)]
+    marks = (Mark(0, "starter added", ""), Mark(count, "moved to cold", ""))
+    limits = (LimitLine(4.2, "limit ≤ 4.2 pH within 7 days", 0, 168.0),)
+    plot = plot_of(*values, marks=marks, limits=limits, key="Bars: where 95 in 100 lie. " * 4)
+
+    drawing = draw(plot, width, 12)
+
+    for shape in drawing.contents:
+        left, low, right, high = shape.getBounds()
+        assert left >= -2
+        assert right <= width + 2
+        assert low >= -2
+        assert high <= drawing.height + 2
+
+
+def test_the_same_plot_makes_the_same_drawing():
+    plot = plot_of((0, 4.5), (24, 4.0))
+
+    drawn, again = (svg(draw(plot, 500, 10), "ph", "pH", "") for _ in range(2))
+
+    assert drawn == again
+
+
+def test_values_alike_are_not_made_to_look_far_apart():
+    frame = framed(plot_of((0, 3.40), (24, 3.41), least_height=1.0), 500, 10)
+
+    assert frame.y.high - frame.y.low >= 1.0
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "names"),
+    [
+        (3.1, 4.6, ["3.5", "4.0", "4.5"]),
+        (-3, 12, ["0", "5", "10"]),
+        (0.998, 1.012, ["1.000", "1.005", "1.010"]),
+    ],
+)
+def test_round_values_are_written_along_the_side(low, high, names):
+    assert [name for _, name in round_ticks(low, high, 4)] == names
+
+
+def test_elapsed_time_is_in_hours_then_in_days():
+    assert hour_ticks(72, 4) == ([(0, "0"), (24, "24"), (48, "48"), (72, "72")], "hours")
+    ticks, unit = hour_ticks(240, 6)
+    assert (ticks[1], unit) == ((48, "2"), "days")
+
+
+def test_dates_are_midnights_of_the_brewery_also_when_the_clocks_change():
+    # The clocks of Lisbon go forward on 29 March 2026 at 01:00 UTC.
+    ticks = date_ticks(1774612800, 1775044800, 6, "Europe/Lisbon")  # 27 Mar 12:00 to 1 Apr 12:00
+
+    assert [name for _, name in ticks] == ["28 Mar", "29 Mar", "30 Mar", "31 Mar", "1 Apr"]
+    gaps = [(later - earlier) / 3600 for (earlier, _), (later, _) in pairwise(ticks)]
+    assert gaps == [24, 23, 24, 24]
+
+
+def test_a_year_is_marked_by_months():
+    ticks = date_ticks(1767225600, 1798761600, 8, "UTC")
+
+    assert [name for _, name in ticks] == [
+        "Jan 2026",
+        "Apr 2026",
+        "Jul 2026",
+        "Oct 2026",
+        "Jan 2027",
+    ]
+
+
+def test_numbers_have_their_own_axis():
+    plot = replace(plot_of(*((n, 3.2) for n in range(1, 31))), axis=Axis.NUMBERS)
+
+    assert all("." not in name for _, name in framed(plot, 500, 10).x_ticks)
