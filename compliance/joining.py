@@ -16,7 +16,7 @@ from compliance.entries import ENTRIES
 from compliance.joining_plans import join_plans
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
-from compliance.views.limit_lines import limits_of
+from compliance.views.limit_lines import limit_lines
 from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
 from compliance.views.readings import judge, limits_of
 from compliance.views.wording import ruleset_url
@@ -72,7 +72,7 @@ def join() -> None:
     """Add everything to the lists that the records ask."""
     lots.FURTHER_BLOCKS.append(critical_blocks)
     looking.LOOKS.append(look)
-    courses.LIMITS_OF.append(limits_of)
+    courses.LIMITS_OF.append(limit_lines)
     entries.add_entries(ENTRIES)
     work.FURTHER_WORK.append(_WORK)
     work.NOT_LISTED.update(_FROM_ITS_PAGE)

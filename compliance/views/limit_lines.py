@@ -14,7 +14,7 @@ from compliance.models import Limit, LimitKind
 _DRAWN = (LimitKind.VALUE, LimitKind.PEAK, LimitKind.BY_DEADLINE)
 
 
-def limits_of(lot: Lot) -> list[CourseLimit]:
+def limit_lines(lot: Lot) -> list[CourseLimit]:
     """The limits on what is read of such a lot, one line for those that say the same."""
     found: dict[tuple, list[Limit]] = defaultdict(list)
     for limit in in_force(timezone.localdate(lot.happened_at)):
