@@ -7,13 +7,16 @@ from django.urls import reverse
 from brewlog import entries
 from brewlog.charts import courses
 from brewlog.domain import looking, lots
+from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
 from brewlog.views import corrections, judged, links, nouns, panels, work
 from compliance import models
+from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
 from compliance.domain.watch import critical_blocks, watch
 from compliance.entries import ENTRIES
 from compliance.joining_plans import join_plans
+from compliance.management.measuring import questions
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
 from compliance.views.limit_lines import limit_lines
@@ -62,10 +65,12 @@ def look(actor: User, touched: list[Lot] | None) -> list[str]:
         "Measure a second sample now."
         for hold in clear_mistyped(touched or (), actor)
     ]
-    return cleared + [
+    held = [
         f"{hold.lot} is kept back. {hold.reason}. A reviewer decides."
         for hold in watch(touched, actor=actor)
     ]
+    catch_up()
+    return cleared + held
 
 
 def join() -> None:
@@ -73,6 +78,7 @@ def join() -> None:
     lots.FURTHER_BLOCKS.append(critical_blocks)
     looking.LOOKS.append(look)
     courses.LIMITS_OF.append(limit_lines)
+    measuring.FURTHER_QUESTIONS.append(questions)
     entries.add_entries(ENTRIES)
     work.FURTHER_WORK.append(_WORK)
     work.NOT_LISTED.update(_FROM_ITS_PAGE)

@@ -93,6 +93,10 @@ def _judge(question: Question, result: Measured) -> None:
 # The lots asked about --------------------------------------------------------------------
 
 
+# What other apps have measured besides. They add themselves when they are loaded.
+FURTHER_QUESTIONS: list[Callable[[], list[Question]]] = []
+
+
 def questions() -> list[Question]:
     """What is measured, of the database there is. Raises `LookupError` where it is empty."""
     deepest, late, root = _deepest_bottling(), _late_ingredient(), _founder()
@@ -110,6 +114,7 @@ def questions() -> list[Question]:
         ),
         Question("on hand, every lot", _on_hand_ways(), _same),
         Question("composition, deepest bottling lot", _composition_ways(deepest), _about_same),
+        *(question for ask in FURTHER_QUESTIONS for question in ask()),
     ]
 
 

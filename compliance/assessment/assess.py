@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from brewlog.ledger import with_on_hand
@@ -21,11 +22,11 @@ from compliance.assessment import (
     trend,
 )
 from compliance.assessment.facts import Facts, LotRecord, load
-from compliance.assessment.finding import Assessment, Awaited, Finding
+from compliance.assessment.finding import Assessment, Awaited, Finding, Turn
 from compliance.domain.rulesets import Rules, rules
 from compliance.models import Limit, LimitKind, RuleSet
 
-Judge = Callable[[Limit, LotRecord, Facts], Iterator[Finding | Awaited]]
+Judge = Callable[[Limit, LotRecord, Facts], Iterator[Finding | Awaited | Turn]]
 LimitsOf = Callable[[LotRecord], Sequence[Limit]]
 
 JUDGES: dict[str, Judge] = {
@@ -74,7 +75,7 @@ def assess_lot(lot: Lot, at: dt.datetime | None = None) -> Assessment:
     return assess([lot], at)
 
 
-def open_lots() -> Iterable[Lot]:
+def open_lots() -> QuerySet[Lot]:
     """The lots there is still something of: what a finding can keep from going on."""
     living = Lot.objects.live().exclude(kind=LotKind.INGREDIENT)
     return with_on_hand(living).filter(on_hand__gt=0)
@@ -136,7 +137,8 @@ def assessment_of(facts: Facts, limits_of: LimitsOf) -> Assessment:
         for outcome in JUDGES[limit.kind](limit, record, facts)
     ]
     findings = [each for each in outcomes if isinstance(each, Finding)]
-    findings.sort(key=lambda each: (each.urgency, each.since.at, each.lot.pk, each.limit.pk))
+    findings.sort(key=lambda each: each.order)
     awaited = [each for each in outcomes if isinstance(each, Awaited)]
     awaited.sort(key=lambda each: (each.due, each.lot.pk, each.limit.pk))
-    return Assessment(facts.at, tuple(findings), tuple(awaited))
+    turns = tuple(each for each in outcomes if isinstance(each, Turn))
+    return Assessment(facts.at, tuple(findings), tuple(awaited), turns)

@@ -14,7 +14,7 @@ from django.utils import timezone
 from brewlog.models import Calibration
 from brewlog.when import Precision, When
 
-_GOOD = (Calibration.Outcome.IN_TOLERANCE, Calibration.Outcome.ADJUSTED)
+GOOD = (Calibration.Outcome.IN_TOLERANCE, Calibration.Outcome.ADJUSTED)
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def _spans(calibrations: list[Calibration]) -> list[_Span]:
     for each in calibrations:
         if each.was_out:
             spans.append(_Span(last_good, each))
-        if each.outcome in _GOOD:
+        if each.outcome in GOOD:
             last_good = each.when
     return spans
 

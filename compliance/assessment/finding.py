@@ -81,6 +81,11 @@ class Finding:
         }.get(consequence, Urgency.NOTE)
 
     @property
+    def order(self) -> tuple[int, dt.datetime, int, int]:
+        """Where it stands in a list: the most urgent first, and of those the oldest."""
+        return self.urgency, self.since.at, *self.key
+
+    @property
     def key(self) -> tuple[int, int]:
         """The lot and the limit: what a literal table of findings is written by."""
         return self.lot.pk, self.limit.pk
@@ -97,13 +102,31 @@ class Awaited:
 
 
 @dataclass(frozen=True)
+class Turn:
+    """A moment at which a limit will say something else by itself, with nothing awaited."""
+
+    lot: Lot
+    limit: Limit
+    due: dt.datetime
+
+
+@dataclass(frozen=True)
 class Assessment:
     """Everything found about some lots at one moment, the most urgent first."""
 
     at: dt.datetime
     findings: tuple[Finding, ...]
     awaited: tuple[Awaited, ...]
+    turns: tuple[Turn, ...] = ()
 
     def of(self, lot: Lot) -> tuple[Finding, ...]:
         """The findings of one lot."""
         return tuple(each for each in self.findings if each.lot.pk == lot.pk)
+
+    def next_changes(self) -> dict[int, dt.datetime]:
+        """By lot, the first moment at which it is found otherwise though nothing was written."""
+        found: dict[int, dt.datetime] = {}
+        changes: tuple[Awaited | Turn, ...] = (*self.awaited, *self.turns)
+        for each in changes:
+            found[each.lot.pk] = min(each.due, found.get(each.lot.pk, each.due))
+        return found

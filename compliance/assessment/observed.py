@@ -17,7 +17,7 @@ from brewlog.models import (
 from brewlog.units import show_quantity
 from brewlog.when import When
 from compliance.assessment.facts import Facts, LotRecord
-from compliance.assessment.finding import Evidence, Finding
+from compliance.assessment.finding import Evidence, Finding, Turn
 from compliance.assessment.judging import (
     Judged,
     exact_finding,
@@ -133,7 +133,7 @@ def _show(amount: int, record: LotRecord) -> str:
     return show_quantity(amount, record.lot.dimension)
 
 
-def step_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding]:
+def step_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding | Turn]:
     """The temperature written with a step: steeping hot enough, pitching cool enough.
 
     Where it was not hot enough, doing it again hot enough mends it. A step of which no
@@ -155,9 +155,13 @@ def _done_again(one: Judged, judged: list[Judged]) -> bool:
     return any(other.conforms and other.is_later_than(one) for other in judged)
 
 
-def _no_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding]:
+def _no_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding | Turn]:
     begun = record.pitched if isinstance(record.detail, Batch) else record.began
-    if begun is None or facts.at < begun.ends + _WRITTEN_UP_AFTER:
+    if begun is None:
+        return
+    missing_from = begun.ends + _WRITTEN_UP_AFTER
+    if facts.at < missing_from:
+        yield Turn(record.lot, limit, missing_from)
         return
     text = f"no temperature of it is written down; the limit is {limit.comparison}"
     yield Finding(record.lot, limit, Verdict.NEEDS_REVIEW, text, begun)
@@ -189,7 +193,7 @@ def generation(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Findin
         yield found
 
 
-def culture_age(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding]:
+def culture_age(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding | Turn]:
     """Days a starter has stood, while there is some of it and it is not retired.
 
     Where only its day is known, it is counted from the end of it.
@@ -201,7 +205,9 @@ def culture_age(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Findi
         return
     days = (facts.at - record.began.ends) / dt.timedelta(days=1)
     reached = When(record.began.ends + dt.timedelta(days=float(limit.value)))
-    found = exact_finding(limit, record, days, f"{days:.0f} days old", reached)
+    if facts.at <= reached.at:
+        yield Turn(record.lot, limit, reached.at)
+    found = exact_finding(limit, record, days, f"begun {record.began}", reached)
     if found:
         yield found
 

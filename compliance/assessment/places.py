@@ -25,7 +25,7 @@ def place_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator
         for stay in record.stays
         if stay.location is not None
         for reading in facts.place_readings_past(limit, stay.location.pk)
-        if _may_have_stood(stay, reading.when)
+        if may_have_stood(stay, reading.when)
     }
     judged = [_judged(limit, reading, facts) for reading in stood_through.values()]
     found = finding_of(limit, record, judged)
@@ -33,7 +33,7 @@ def place_temperature(limit: Limit, record: LotRecord, facts: Facts) -> Iterator
         yield found
 
 
-def _may_have_stood(stay: Stay, when: When) -> bool:
+def may_have_stood(stay: Stay, when: When) -> bool:
     """Whether the part cannot be shown to have stood elsewhere at that time."""
     came_later = when.provably_before(stay.since)
     return not came_later and not (stay.until and stay.until.provably_before(when))

@@ -16,6 +16,7 @@ from brewlog.domain.lots import save_changed, save_new
 from brewlog.models import Brewery, User
 from brewlog.recording import Refused, recording
 from compliance.decision import Operator
+from compliance.domain.signing import as_signed, canonical, digest_of
 from compliance.models import Binding, Limit, RuleSet, Waiver
 
 HOUSE_KEY = "house"
@@ -217,11 +218,19 @@ class Rules:
             if limit.ruleset_id in binding_sets and limit.pk not in waived
         ]
 
+    def digest(self) -> str:
+        """One text for all of it: another where lots of any day are held to something else."""
+        rulesets = {each.ruleset_id: each.ruleset for each in self.bindings}
+        told = [*self.bindings, *rulesets.values(), *self.waivers, *self.limits]
+        return digest_of(
+            canonical({str(place): as_signed(each) for place, each in enumerate(told)})
+        )
+
 
 def rules() -> Rules:
     """What binds the brewery or did once, in three queries for all days."""
-    bindings = list(Binding.objects.live().select_related("ruleset"))
-    waivers = list(Waiver.objects.live())
+    bindings = list(Binding.objects.live().select_related("ruleset").order_by("id"))
+    waivers = list(Waiver.objects.live().order_by("id"))
     bound = {binding.ruleset_id for binding in bindings}
     limits = list(Limit.objects.live().filter(ruleset__in=bound).select_related("ruleset"))
     return Rules(bindings, waivers, limits)

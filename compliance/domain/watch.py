@@ -7,21 +7,34 @@ written then makes it last, with the finding as its reason and the system as its
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from brewlog.domain.holds import place_hold
 from brewlog.domain.lots import Block, save_new
+from brewlog.ledger import ids_in
 from brewlog.models import Hold, Lot, User
-from brewlog.recording import recording
+from brewlog.recording import reading, recording
 from brewlog.trace import ancestor_ids
 from brewlog.when import When
-from compliance.assessment import Finding, assess
+from compliance.assessment import Assessment, Finding, assess
+from compliance.assessment.touched import newest
+from compliance.domain.keeping import (
+    WHOLE_AFTER,
+    catch_up,
+    keep_all,
+    kept_up_to,
+    look_at_all,
+    waiting,
+)
 from compliance.domain.releases import unreleased_block
 from compliance.models import Deviation, DeviationLot
 
 SYSTEM_NAME = "system"
+# As many lots as are assessed in one go where all of them are.
+_PIECE = 5000
 
 
 def system_user() -> User:
@@ -49,7 +62,11 @@ def decided(finding: Finding) -> bool:
 
 def undecided(lots: Sequence[Lot], at: dt.datetime | None = None) -> list[Finding]:
     """The critical findings of some lots that no hold answers yet."""
-    return [each for each in assess(lots, at).findings if each.is_critical and not decided(each)]
+    return _unanswered(assess(lots, at))
+
+
+def _unanswered(found: Assessment) -> list[Finding]:
+    return [each for each in found.findings if each.is_critical and not decided(each)]
 
 
 def critical_blocks(lot: Lot, doing: str) -> list[Block]:
@@ -78,6 +95,42 @@ def watch(
     looked_at = list(lots) if lots is not None else list(Lot.objects.live())
     with recording(by, "a critical limit was not met"):
         return [_hold_for(finding, by) for finding in undecided(looked_at, at)]
+
+
+def look_through(everything: bool = False) -> list[Hold]:
+    """Answer the critical findings nobody has answered, and keep what was found for the lists.
+
+    Only lots that were written about, or whose time has come, are looked at; all of them once
+    a day, where it is not known which, or with `everything`. Reading them keeps no one waiting.
+    """
+    kept = kept_up_to()
+    by = system_user()
+    if kept is not None and not everything:
+        since = waiting(kept, newest())
+        if not since.everything and timezone.now() < kept.whole_at + WHOLE_AFTER:
+            with recording(by):
+                holds = watch(Lot.objects.live().filter(pk__in=ids_in(since.lots)), actor=by)
+                catch_up()
+                return holds
+    with reading():
+        until, pieces, suspects = newest(), [], []
+        for lots in _in_pieces(Lot.objects.live().order_by("id")):
+            found = assess(lots)
+            pieces.append(found)
+            suspects += [each.lot for each in _unanswered(found)]
+        look = look_at_all(pieces, until)
+    with recording(by):
+        holds = watch(suspects, actor=by)
+        keep_all(look)
+        catch_up()
+        return holds
+
+
+def _in_pieces(lots: QuerySet[Lot]) -> Iterator[list[Lot]]:
+    last = 0
+    while piece := list(lots.filter(pk__gt=last)[:_PIECE]):
+        last = piece[-1].pk
+        yield piece
 
 
 def _hold_for(finding: Finding, by: User) -> Hold:

@@ -7,6 +7,7 @@ from compliance.models.deviations import (
     Disposition,
     MarketDecision,
 )
+from compliance.models.kept import KeptFinding, KeptUpTo, LookAgain
 from compliance.models.logs import Complaint, LogEntry
 from compliance.models.plans import HazardPlan, PlanStep, PlanVersion, Reanalysis
 from compliance.models.policy import Policy, policy
@@ -22,9 +23,12 @@ __all__ = [
     "DeviationLot",
     "Disposition",
     "HazardPlan",
+    "KeptFinding",
+    "KeptUpTo",
     "Limit",
     "LimitKind",
     "LogEntry",
+    "LookAgain",
     "MarketDecision",
     "PlanStep",
     "PlanVersion",

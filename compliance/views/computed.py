@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
@@ -21,15 +21,17 @@ from brewlog.views.lists import (
 )
 from brewlog.views.reader import reader_of
 
+Rows = TypeVar("Rows")
+
 
 @dataclass(frozen=True)
 class RowFilter:
-    """A choice above the list: `keep(chosen)` tells which rows stay."""
+    """A choice above the list: `narrow(rows, chosen)` gives the rows that stay."""
 
     name: str
     title: str
     choices: Callable[[], Iterable[tuple[str, str]]]
-    keep: Callable[[str], Callable[[Any], bool]]
+    narrow: Callable[[Any, str], Any]
 
 
 @dataclass(frozen=True)
@@ -42,22 +44,22 @@ class Chosen:
 
 
 def narrowed(
-    request: HttpRequest, rows: Sequence[Any], filters: Iterable[RowFilter]
-) -> tuple[list[Any], list[Chosen]]:
+    request: HttpRequest, rows: Rows, filters: Iterable[RowFilter]
+) -> tuple[Rows, list[Chosen]]:
     """The rows that pass what is chosen in the address, and what is chosen."""
-    left, chosen = list(rows), []
+    left, chosen = rows, []
     for each in filters:
         options = list(each.choices())
         value = request.GET.get(each.name, "")
         if value not in {known for known, _ in options}:
             value = ""
         if value:
-            left = list(filter(each.keep(value), left))
+            left = each.narrow(left, value)
         chosen.append(Chosen(each, options, value))
     return left, chosen
 
 
-def paged(request: HttpRequest, rows: Sequence[Any], size: int = PAGE_SIZE) -> dict[str, Any]:
+def paged(request: HttpRequest, rows: Any, size: int = PAGE_SIZE) -> dict[str, Any]:
     """One page of the rows: `page`, and the way to the others, `pages`."""
     page = Paginator(rows, size).get_page(request.GET.get("page"))
     return {"page": page, "pages": page_links(request, page)}

@@ -16,6 +16,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.links import lot_url
 from brewlog.views.lists import Column, Linked
 from compliance.assessment import Finding, Urgency, assess_lot
+from compliance.domain.keeping import MOST_AT_ONCE
 from compliance.domain.watch import decided
 from compliance.models import Binding, Limit, RuleSet
 from compliance.views.computed import (
@@ -27,7 +28,7 @@ from compliance.views.computed import (
     paged,
     shown,
 )
-from compliance.views.standing import open_assessment
+from compliance.views.standing import FindingRows, open_findings
 from compliance.views.wording import (
     URGENCY,
     applies_to,
@@ -62,10 +63,9 @@ COLUMNS = (
 )
 
 
-def _of_line(value: str) -> Any:
+def _of_line(rows: FindingRows, value: str) -> FindingRows:
     cultures = set(CultureLot.objects.filter(line=int(value)).values_list("pk", flat=True))
-    of_it = cultures | (descendant_ids(cultures) if cultures else set())
-    return lambda finding: finding.lot.pk in of_it
+    return rows.among("lot__pk", descendant_ids(cultures) if cultures else set())
 
 
 def _lines() -> list[tuple[str, str]]:
@@ -83,20 +83,20 @@ FILTERS = (
         "urgency",
         "Urgency",
         lambda: [(str(int(urgency)), words) for urgency, words in URGENCY.items()],
-        lambda value: lambda finding: finding.urgency == Urgency(int(value)),
+        lambda rows, value: rows.among("urgency", {int(value)}),
     ),
     RowFilter("line", "Culture line", _lines, _of_line),
     RowFilter(
         "rules",
         "Rule set",
         _rulesets,
-        lambda value: lambda finding: str(finding.limit.ruleset_id) == value,
+        lambda rows, value: rows.among("limit__ruleset_id", {int(value)}),
     ),
     RowFilter(
         "kind",
         "Kind of lot",
         lambda: list(LotKind.choices),
-        lambda value: lambda finding: finding.lot.kind == value,
+        lambda rows, value: rows.among("lot__kind", {value}),
     ),
 )
 
@@ -105,8 +105,8 @@ FILTERS = (
 @needs(READ)
 def findings(request: BreweryRequest) -> HttpResponse:
     """What was found about lots there is still something of, the most urgent first."""
-    found = open_assessment()
-    rows, chosen = narrowed(request, found.findings, FILTERS)
+    found = open_findings()
+    rows, chosen = narrowed(request, found.rows, FILTERS)
     pages = paged(request, rows)
     context = {
         "here": "limits",
@@ -116,7 +116,8 @@ def findings(request: BreweryRequest) -> HttpResponse:
         "columns": headings(COLUMNS),
         "groups": _by_urgency(request, pages["page"]),
         "total": len(rows),
-        "at": found.at,
+        "found": found,
+        "most": MOST_AT_ONCE,
         "binds_nothing": not Binding.objects.live().exists(),
         "download_query": download_query(request),
         **pages,
@@ -139,7 +140,7 @@ def _by_urgency(request: BreweryRequest, page: Any) -> list[tuple[str, Any]]:
 @needs(READ)
 def findings_download(request: BreweryRequest, ending: str) -> HttpResponse:
     """The list as it is narrowed, as a file."""
-    rows, _ = narrowed(request, open_assessment().findings, FILTERS)
+    rows, _ = narrowed(request, open_findings().rows, FILTERS)
     return download(request, "Findings", COLUMNS, rows, ending)
 
 

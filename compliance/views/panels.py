@@ -42,7 +42,7 @@ from compliance.views.holds import hold_url
 from compliance.views.releases import checklist, release_word
 from compliance.views.reviews import exceptions_of
 from compliance.views.rules import listed, preview
-from compliance.views.standing import due_reviews, open_assessment
+from compliance.views.standing import due_reviews, open_findings
 from compliance.views.wording import ruleset_url, verdict_word
 
 MOST_FINDINGS = 6
@@ -55,14 +55,15 @@ _REVIEWED = (LotKind.BATCH, LotKind.BOTTLING, LotKind.CULTURE, LotKind.BREW)
 
 def home_panel(request: BreweryRequest) -> Panel:
     """What needs a look by the limits, which reviews are due, what left and is undecided."""
-    findings = open_assessment().findings
-    pressing = [each for each in findings if each.urgency <= Urgency.ACT]
+    findings = open_findings().rows
+    pressing = findings.among("urgency", {Urgency.STOP, Urgency.CLOSE, Urgency.ACT})
+    shown = pressing[0:MOST_FINDINGS]
     due = due_reviews()
     return Panel(
         "compliance/_home_panel.html",
         {
-            "findings": listed(pressing[:MOST_FINDINGS]),
-            "more": len(findings) - min(len(pressing), MOST_FINDINGS),
+            "findings": listed(shown),
+            "more": len(findings) - len(shown),
             "due": len(due),
             "late": sum(each.is_late for each in due),
             "next_due": due[0].due if due else None,

@@ -1,25 +1,119 @@
-"""What is found about the open lots, and which reviews are due, kept for the pages that list it.
+"""What is found about the open lots, and which reviews are due, for the pages that list it.
 
-Never evidence: verbs, a lot's own page and a release work it out anew. What is kept serves
-until anything is written, a deadline passes or a few minutes are over. Where working it out
-takes long, as with very many open lots, only the minutes count; the list says as of when.
+Never evidence: verbs, a lot's own page and a release work it out anew. The findings come from
+what is kept of them (`domain/keeping.py`); the lots written about since, or whose time has
+come, are worked out here, a few hundred at most. Where more may be found otherwise, the list
+says as of when it is.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import heapq
 import time
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any, cast
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from operator import attrgetter
+from typing import Any
 
 from django.db import connection
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from brewlog.verify import recorded_models
-from compliance.assessment import Assessment, assess, open_lots
+from brewlog.ledger import ids_in
+from compliance.assessment import Finding, assess, open_lots
+from compliance.assessment.kept import unpacked
+from compliance.assessment.touched import Newest, newest
+from compliance.domain import keeping
 from compliance.domain.releases import ReviewDue, reviews_due
-from compliance.models import Binding
+from compliance.models import Binding, KeptFinding
+
+
+@dataclass(frozen=True)
+class FindingRows:
+    """Findings in the order of a list: those kept, and among them those just worked out."""
+
+    kept: QuerySet[KeptFinding]
+    fresh: tuple[Finding, ...] = ()
+
+    def among(self, path: str, values: set[Any]) -> FindingRows:
+        """Those of which what is at the path ("limit__ruleset_id") is one of the values."""
+        read = attrgetter(path.replace("__", "."))
+        chosen = tuple(each for each in self.fresh if read(each) in values)
+        among = ids_in(values) if path == "lot__pk" else values
+        return replace(self, kept=self.kept.filter(**{f"{path}__in": among}), fresh=chosen)
+
+    @cached_property
+    def _total(self) -> int:
+        return self.kept.count() + len(self.fresh)
+
+    def __len__(self) -> int:
+        return self._total
+
+    def __getitem__(self, part: slice) -> list[Finding]:
+        """A part of them, from one place up to another. A kept one moves down by as many
+        places as fresh ones go before it: at most all of them."""
+        first = max(0, part.start - len(self.fresh))
+        keys = list(self.kept.values_list("pk", flat=True)[first : part.stop])
+        window = map(unpacked, _whole(KeptFinding.objects.filter(pk__in=keys)))
+        merged = sorted([*window, *self.fresh], key=attrgetter("order"))
+        return merged[part.start - first : part.stop - first]
+
+    def __iter__(self) -> Iterator[Finding]:
+        return heapq.merge(map(unpacked, _whole(self.kept)), self.fresh, key=attrgetter("order"))
+
+
+def _whole(rows: QuerySet[KeptFinding]) -> QuerySet[KeptFinding]:
+    return rows.select_related("lot", "limit__ruleset")
+
+
+@dataclass(frozen=True)
+class OpenFindings:
+    """What was found about the open lots.
+
+    `at` is as of when; `is_old` where more was written since than could be looked at here;
+    `is_part` where only the newest lots were, as nothing was ever kept.
+    """
+
+    rows: FindingRows
+    at: dt.datetime
+    is_old: bool = False
+    is_part: bool = False
+
+
+def open_findings() -> OpenFindings:
+    """What needs a look among the lots there is still something of, the most urgent first."""
+    if not Binding.objects.live().exists():
+        return OpenFindings(FindingRows(KeptFinding.objects.none()), timezone.now())
+    kept = keeping.kept_up_to()
+    if kept is None:
+        return _of_the_newest()
+    since = keeping.waiting(kept, newest())
+    if since.everything and keeping.are_few():
+        return _of_the_newest()
+    is_old = since.everything or len(since.lots) > keeping.MOST_AT_ONCE
+    rows = FindingRows(KeptFinding.objects.filter(of_open_lot=True))
+    if 0 < len(since.lots) <= keeping.MOST_AT_ONCE:
+        rows = _with_fresh(rows, since.lots)
+    return OpenFindings(rows, kept.at if is_old else timezone.now(), is_old)
+
+
+def _with_fresh(rows: FindingRows, lots: set[int]) -> FindingRows:
+    """Some lots as they are found at this moment, in place of what is kept of them."""
+    found = assess(list(open_lots().filter(pk__in=ids_in(lots))))
+    return FindingRows(rows.kept.exclude(lot__in=ids_in(lots)), found.findings)
+
+
+def _of_the_newest() -> OpenFindings:
+    """Worked out here, of as many of the newest lots as can be."""
+    lots = list(open_lots().order_by("-id")[: keeping.MOST_AT_ONCE])
+    found = assess(lots)
+    rows = FindingRows(KeptFinding.objects.none(), found.findings)
+    return OpenFindings(rows, found.at, is_part=len(lots) == keeping.MOST_AT_ONCE)
+
+
+# Reviews -----------------------------------------------------------------------------------
 
 LONGEST = dt.timedelta(minutes=5)
 # Beyond so many seconds it is not done again after each write.
@@ -27,62 +121,27 @@ QUICK = 0.5
 
 
 @dataclass(frozen=True)
-class _Kept:
-    newest: int
+class _Due:
+    newest: Newest
     seconds: float
     until: dt.datetime
-    value: Any
+    reviews: list[ReviewDue]
 
 
-_kept: dict[str, _Kept] = {}
-
-
-def open_assessment() -> Assessment:
-    """The open lots against their limits, at most a few minutes old."""
-    return _keep("findings", _assess_open_lots, _next_deadline)
-
-
-def _assess_open_lots() -> Assessment:
-    if not Binding.objects.live().exists():
-        return Assessment(timezone.now(), (), ())
-    return assess(list(open_lots()))
+_last: list[_Due] = []
 
 
 def due_reviews() -> list[ReviewDue]:
     """The lots with readings nobody has reviewed, as of the last thing written."""
-    return _keep("reviews", reviews_due, lambda due: None)
-
-
-def forget() -> None:
-    """Work everything out anew the next time."""
-    _kept.clear()
-
-
-def _keep(name: str, make: Callable[[], Any], until: Callable[[Any], dt.datetime | None]) -> Any:
     if connection.in_atomic_block:
         # What may still be rolled back is never kept.
-        return make()
-    newest, now = _newest(), timezone.now()
-    found = _kept.get(name)
-    if found is None or now >= found.until or (found.newest != newest and found.seconds < QUICK):
+        return reviews_due()
+    now_newest, now = newest(), timezone.now()
+    last = _last[0] if _last else None
+    outdated = last is not None and last.newest != now_newest and last.seconds < QUICK
+    if last is None or now >= last.until or outdated:
         begun = time.monotonic()
-        value = make()
-        ends = [now + LONGEST, until(value) or now + LONGEST]
-        found = _kept[name] = _Kept(newest, time.monotonic() - begun, min(ends), value)
-    return found.value
-
-
-def _next_deadline(found: Assessment) -> dt.datetime | None:
-    return min((each.due for each in found.awaited if each.due > found.at), default=None)
-
-
-def _newest() -> int:
-    """A number that grows with everything written: the last history keys, summed."""
-    tables = [cast(Any, model).history.model._meta.db_table for model in recorded_models()]
-    parts = " UNION ALL ".join(
-        f"SELECT MAX(history_id) AS newest FROM {connection.ops.quote_name(table)}"
-        for table in tables
-    )
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT SUM(newest) FROM ({parts}) AS each_table")
-        return int(cursor.fetchone()[0] or 0)
+        reviews = reviews_due()
+        last = _Due(now_newest, time.monotonic() - begun, now + LONGEST, reviews)
+        _last[:] = [last]
+    return last.reviews

@@ -30,7 +30,8 @@ SAME, DIFFERENT = 0, 1
 class Command(BaseCommand):
     help = (
         "Median times of the trace on this database, beside hand-written SQL, an ORM walk, "
-        "networkx and pandas. Every way must give the same answer before it is timed. Exit code "
+        "networkx and pandas; once `watch` has run over rules that bind, the page of what needs "
+        "a look too. Every way must give the same answer before it is timed. Exit code "
         "0: all the same; 1: answers differ; 2: there is nothing to trace."
     )
 

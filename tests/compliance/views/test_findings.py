@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from brewlog.models import Hold
-from compliance.views.standing import forget, open_assessment
+from compliance.domain.watch import look_through
 from tests import factories
 from tests.factories import at
 
@@ -78,6 +78,36 @@ class TestTheList:
 
         assert counts == [QUERIES, QUERIES]
 
+    def test_takes_few_queries_once_the_watch_has_run(self, browse, operator, guidance):
+        browser = browse(operator)
+        counts = []
+        for more in (1, 2):
+            for _ in range(more):
+                bottled(operator)
+            look_through()
+            with CaptureQueriesContext(connection) as queries:
+                page = browser.open("/findings/")
+            counts.append(len(queries))
+
+        assert len([row for row in page.rows if row[2:3] == ["outside"]]) == 3
+        assert counts == [KEPT_QUERIES, KEPT_QUERIES]
+
+    def test_says_as_of_when_it_is_where_too_much_was_written_since(
+        self, browse, operator, guidance, monkeypatch
+    ):
+        first = bottled(operator)
+        bottled(operator, "3.40")
+        look_through()
+        monkeypatch.setattr("compliance.domain.keeping.MOST_AT_ONCE", 1)
+        second = bottled(operator)
+        bottled(operator)
+
+        page = browse(operator).open("/findings/")
+
+        assert "More was written since than is looked at again here" in page.text
+        assert first.code in page.links
+        assert second.code not in page.links
+
     def test_downloads_what_is_shown(self, browse, operator, guidance):
         lot = bottled(operator)
 
@@ -88,7 +118,9 @@ class TestTheList:
         assert f"pH of the finished drink,{lot.code},outside" in text
 
 
-QUERIES = 39
+QUERIES = 40
+# Of what is kept, whatever there is.
+KEPT_QUERIES = 15
 
 
 @pytest.mark.django_db
@@ -129,29 +161,6 @@ class TestOneFinding:
         browse(operator).open("/")
 
         assert not Hold.objects.exists()
-
-
-@pytest.mark.django_db(transaction=True)
-class TestWhatIsKeptForTheLists:
-    @pytest.fixture(autouse=True)
-    def _anew(self):
-        forget()
-        yield
-        forget()
-
-    def test_is_what_would_be_worked_out_anew(self, brewery, operator, guidance):
-        bottled(operator)
-        first = open_assessment()
-        assert open_assessment() is first
-
-        bottled(operator)
-        kept = open_assessment()
-        forget()
-
-        assert [each.key for each in kept.findings] == [
-            each.key for each in open_assessment().findings
-        ]
-        assert len(kept.findings) == len(first.findings) + 1
 
 
 @pytest.mark.django_db
