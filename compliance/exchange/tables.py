@@ -18,6 +18,7 @@ from django.contrib.auth.models import Group
 from django.db import models
 
 from brewlog.models import SubmittedForm, User
+from compliance.models import KeptFinding, KeptUpTo, LookAgain
 
 APPS = ("brewlog", "compliance")
 # Which role each person holds: by the group's name, its number differs between installs.
@@ -25,6 +26,7 @@ ROLES_TABLE = "brewlog_user_groups"
 ROLE_COLUMNS = ("user_id", "group")
 # What an archive that may be handed on must not hold. Passwords are set anew.
 _SECRET = {(User, "password"), (User, "last_login")}
+_NO_RECORDS = {SubmittedForm, KeptFinding, KeptUpTo, LookAgain}
 _AT_A_TIME = 2_000
 
 
@@ -68,7 +70,8 @@ class ArchiveTable:
 def archive_tables() -> list[ArchiveTable]:
     """Every table of the records, its history included, by name.
 
-    Left out: who is logged in, and the marks that keep a form from being sent twice.
+    Left out: who is logged in, the marks that keep a form from being sent twice, and what is
+    kept of the findings for the lists.
     """
     found = [
         ArchiveTable(
@@ -79,7 +82,7 @@ def archive_tables() -> list[ArchiveTable]:
         )
         for app in APPS
         for model in apps.get_app_config(app).get_models()
-        if model is not SubmittedForm
+        if model not in _NO_RECORDS
     ]
     return sorted(found, key=lambda table: table.name)
 
