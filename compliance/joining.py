@@ -22,6 +22,7 @@ from compliance.views.holds import hold_url
 from compliance.views.limit_lines import limit_lines
 from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
 from compliance.views.readings import judge, limits_of
+from compliance.views.recalls import RECALLS, recall_url, start_link
 from compliance.views.wording import ruleset_url
 
 # What is opened from the page of what it is about, and means nothing without it.
@@ -34,10 +35,12 @@ _FROM_ITS_PAGE = {
     "bind-rules",
     "end-rules",
     "waive",
+    "recall-response",
+    "sign-recall",
 }
 _WORK = work.WorkGroup(
     "Limits, review and release",
-    ("deviation", "look-back", "review", "release", "house-limit", "policy"),
+    ("deviation", "look-back", "review", "release", "start-recall", "house-limit", "policy"),
 )
 # Signed, or what lots were judged by: undone by a new act, never struck out.
 _NOT_VOIDED = {
@@ -47,6 +50,7 @@ _NOT_VOIDED = {
     models.Limit,
     models.MarketDecision,
     models.Policy,
+    models.RecallRun,
     models.Release,
     models.Review,
     models.RuleSet,
@@ -89,9 +93,16 @@ def join() -> None:
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
-    nouns.FURTHER_LISTINGS.append(DEVIATIONS)
+    nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS])
+    panels.RECALL_LINKS.append(start_link)
     panels.ENTRY_PANELS.update(ENTRY_PANELS)
     corrections.NOT_VOIDED.update(_NOT_VOIDED)
+    corrections.CORRECTABLE.update(
+        {
+            models.RecallRun: ("question", "note"),
+            models.RecallResponse: ("when", "spoke_with", "told_on", "note"),
+        }
+    )
     corrections.BY_REVIEWERS.update({models.Deviation, models.DeviationLot})
     links.FURTHER_PAGES.update(
         {
@@ -106,6 +117,8 @@ def join() -> None:
             models.Waiver: lambda each: ruleset_url(each.limit.ruleset),
             models.RuleSet: ruleset_url,
             models.Policy: lambda each: reverse("rules"),
+            models.RecallRun: recall_url,
+            models.RecallResponse: lambda each: recall_url(each.run),
             models.Release: lambda each: reverse("lot-release", args=[each.lot.code]),
             models.Signature: lambda each: reverse("signature", args=[each.pk]),
         }

@@ -12,12 +12,14 @@ from compliance.views import (
     findings,
     handing_over,
     holds,
+    recalls,
     releases,
     reviews,
     rules,
 )
 
 LISTED = {"listing": deviations.DEVIATIONS}
+RECALLS = {"listing": recalls.RECALLS}
 
 urlpatterns = [
     *plan_urls,
@@ -31,6 +33,9 @@ urlpatterns = [
     path("deviations/", listing_page, LISTED, name="deviation-list"),
     path("deviations/download.<str:ending>", listing_download, LISTED, name="deviation-download"),
     path("deviations/<int:pk>/", deviations.deviation, name="deviation-detail"),
+    path("recalls/", listing_page, RECALLS, name="recall-list"),
+    path("recalls/download.<str:ending>", listing_download, RECALLS, name="recall-download"),
+    path("recalls/<int:pk>/", recalls.recall_detail, name="recall-detail"),
     path("reviews/", reviews.reviews, name="reviews"),
     path("signatures/<int:pk>/", releases.signature, name="signature"),
     path("hand-over/", handing_over.hand_over_index, name="hand-over-index"),

@@ -57,6 +57,7 @@ class World:
         self.deviation = rules.deviation(manager, self.bottles)
         self.limit: Limit = rules.bound(manager, "kombucha-guidance").limits.get(key="ph-finished")
         self.signature = rules.signature(manager)
+        self.recall = rules.ask_recall(manager, self.bottles)
         self.plan = planned.draft(manager, limit=self.limit)
         self.complaint = complaint(manager, self.bottles)
         self.found_out = factories.calibration(manager, self.instrument, "out")
@@ -117,7 +118,7 @@ LISTS = (
     "batch", "bottling", "culture", "brew", "ingredient-lot", "preparation", "lot", "hold", "flag",
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
-    "culture-line", "flavour", "format", "person", "deviation",
+    "culture-line", "flavour", "format", "person", "deviation", "recall",
     "plan", "log", "complaint", "room-temperature", "calibration-due",
 )  # fmt: skip
 
@@ -178,6 +179,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "ruleset-detail": (READERS, lambda w: {"key": "kombucha-guidance", "edition": "2013"}),
     "hold-detail": (READERS, _pk(lambda w: w.hold)),
     "deviation-detail": (READERS, _pk(lambda w: w.deviation)),
+    "recall-detail": (READERS, _pk(lambda w: w.recall)),
     "reviews": (READERS, _nothing),
     "signature": (READERS, _pk(lambda w: w.signature)),
     "lot-release": (READERS, _bottles),
@@ -208,7 +210,7 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "bottle-wash", "keep-bottles", "pull-bottles", "location", "move", "customer", "ship",
             "shipment-line", "take-back", "adjust", "count", "keg", "keg-event", "deviation",
             "look-back", "log-cleaning", "log-sanitiser", "log-training", "log-pest", "log-water",
-            "log-maintenance", "log-other", "complaint",
+            "log-maintenance", "log-other", "complaint", "start-recall", "recall-response",
         ),
         RECORDERS,
     ),
@@ -216,6 +218,7 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
         (
             "hold", "lift", "settle", "correct-deviation", "dispose", "end-hold", "decide-market",
             "review", "release", "take-back-release", "reanalysis", "complaint-outcome",
+            "sign-recall",
         ),
         REVIEWERS,
     ),

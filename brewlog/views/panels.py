@@ -9,6 +9,7 @@ from typing import Any
 from brewlog.forms.base import EntryForm
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
+from brewlog.views.details import Link
 from brewlog.views.lists import Word
 
 
@@ -40,6 +41,8 @@ RECORDS_LINKS: list[NavLink] = []
 HOME_PANELS: list[Callable[[BreweryRequest], Panel | None]] = []
 # On the page of a lot, above its facts.
 LOT_PANELS: list[Callable[[BreweryRequest, Lot], Panel | None]] = []
+# On the page of who has what was made from a lot, beside its papers.
+RECALL_LINKS: list[Callable[[BreweryRequest, Lot], Link | None]] = []
 # Above the form of an entry, by its slug: what is to be known before it is filled in.
 ENTRY_PANELS: dict[str, Callable[[BreweryRequest, EntryForm], Panel | None]] = {}
 
@@ -50,6 +53,10 @@ def home_panels(request: BreweryRequest) -> list[Panel]:
 
 def lot_panels(request: BreweryRequest, lot: Lot) -> list[Panel]:
     return [panel for ask in LOT_PANELS if (panel := ask(request, lot))]
+
+
+def recall_links(request: BreweryRequest, lot: Lot) -> list[Link]:
+    return [link for ask in RECALL_LINKS if (link := ask(request, lot))]
 
 
 def entry_panel(request: BreweryRequest, slug: str, form: EntryForm) -> Panel | None:

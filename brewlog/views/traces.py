@@ -35,6 +35,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.links import lot_url
 from brewlog.views.lots import PLURALS, find_lot, paper_links, unknown_lot
+from brewlog.views.panels import recall_links
 from brewlog.views.reader import NOTHING, Reader, reader_of
 
 _KINDS = dict(LotKind.choices)
@@ -271,7 +272,7 @@ def lot_recall(request: BreweryRequest, code: str) -> HttpResponse:
             for each in found.other_stock
         ],
         "customers": [_customer_row(each, reader) for each in found.customers],
-        "papers": paper_links(lot),
+        "papers": [*recall_links(request, lot), *paper_links(lot)],
     }
     return render(request, "brewlog/lot_recall.html", context)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from brewlog.entries.base import Entry
-from compliance.entries import decisions, logs, plans, reviews, rulesets
+from compliance.entries import decisions, logs, plans, recalls, reviews, rulesets
 
 ENTRIES: tuple[Entry, ...] = (
     *decisions.ENTRIES,
@@ -11,4 +11,5 @@ ENTRIES: tuple[Entry, ...] = (
     *rulesets.ENTRIES,
     *plans.ENTRIES,
     *logs.ENTRIES,
+    *recalls.ENTRIES,
 )

@@ -11,6 +11,7 @@ from compliance.models.kept import KeptFinding, KeptUpTo, LookAgain
 from compliance.models.logs import Complaint, LogEntry
 from compliance.models.plans import HazardPlan, PlanStep, PlanVersion, Reanalysis
 from compliance.models.policy import Policy, policy
+from compliance.models.recalls import RecallResponse, RecallRun
 from compliance.models.reviews import Release, Review
 from compliance.models.rulesets import Binding, Limit, LimitKind, RuleSet, Waiver
 from compliance.models.signatures import Signature
@@ -34,6 +35,8 @@ __all__ = [
     "PlanVersion",
     "Policy",
     "Reanalysis",
+    "RecallResponse",
+    "RecallRun",
     "Release",
     "Review",
     "RuleSet",

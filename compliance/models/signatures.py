@@ -23,6 +23,7 @@ class Signature(Record):
         CORRECTION = "correction", "corrective action complete"
         WITHDRAWAL = "withdrawal", "decided about what was shipped"
         PLAN = "plan", "hazard plan in force"
+        RECALL = "recall", "answered who has it"
 
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="signatures"

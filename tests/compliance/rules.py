@@ -8,9 +8,10 @@ from django.conf import settings
 from django.urls import reverse
 
 from brewlog.models import Lot, User
-from compliance.domain import deviations, policies, rulesets
+from brewlog.when import now
+from compliance.domain import deviations, policies, recalls, rulesets
 from compliance.domain.signing import sign
-from compliance.models import Deviation, Policy, RuleSet, Signature
+from compliance.models import Deviation, Policy, RecallRun, RuleSet, Signature
 
 FOLDER = settings.BASE_DIR / "fixtures" / "rulesets"
 PASSWORD = "living culture 7"
@@ -60,3 +61,9 @@ def signature(actor: User) -> Signature:
 def policy(manager: User, **fields) -> Policy:
     fields.setdefault("review_within_days", 7)
     return policies.set_policy(actor=manager, reason="agreed today", **fields)
+
+
+def ask_recall(actor: User, lot: Lot, **fields) -> RecallRun:
+    """A recall drill of a lot, asked now."""
+    given = {"kind": "drill", "question": "who has it?", "when": now()} | fields
+    return recalls.start_recall(actor=actor, lot=lot, **given)
