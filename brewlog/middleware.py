@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect
 from django.utils import timezone
 
 from brewlog.models import Brewery, User
@@ -34,6 +36,25 @@ class BreweryMiddleware:
             return self.get_response(request)
         with timezone.override(request.brewery.zone):  # type: ignore[attr-defined]
             return self.get_response(request)
+
+
+class FirstPasswordMiddleware:
+    """Whoever comes in with a password they were given chooses their own before anything else."""
+
+    _OPEN = frozenset({"own-password", "login", "logout"})
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Callable, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        must = getattr(request.user, "must_change_password", False)
+        name = request.resolver_match.url_name if request.resolver_match else ""
+        return redirect("own-password") if must and name not in self._OPEN else None
 
 
 def _without_nul(query: QueryDict) -> QueryDict:

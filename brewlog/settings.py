@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "brewlog.middleware.BreweryMiddleware",
+    "brewlog.middleware.FirstPasswordMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -18,6 +18,7 @@ from brewlog.views import (
     home,
     importing,
     lots,
+    passwords,
     people,
     records,
     search,
@@ -32,6 +33,7 @@ from brewlog.views.registers import DETAILS
 account_urls = [
     path("log-in/", auth_views.LoginView.as_view(), name="login"),
     path("log-out/", auth_views.LogoutView.as_view(), name="logout"),
+    path("password/", passwords.own_password, name="own-password"),
 ]
 entry_urls = [
     path("record/", entries.entry_index, name="entry-index"),

@@ -47,17 +47,20 @@ def add_person(
     username: str,
     name: str,
     role: str,
-    password: str,
+    password: str = "",
     email: str = "",
     units: str = User.UnitSystem.METRIC,
 ) -> User:
-    """Add someone who records or reads, with a role and a first password.
+    """Add someone who records or reads, with a role and a first password, which they change at
+    their first log-in. Without one they cannot log in until a manager gives them one.
 
     Raises `Refused` for someone who does not manage, and `ValidationError` by field for
     a taken user name or a weak password.
     """
     _refuse_who_does_not_manage(actor)
-    person = _new_person(username, name, password, email=email, units=units)
+    person = _new_person(
+        username, name, password, email=email, units=units, must_change_password=True
+    )
     with recording(actor):
         person.save()
         _give(person, role)
@@ -72,7 +75,10 @@ def _new_person(username: str, name: str, password: str, **fields: Any) -> User:
     if User.objects.filter(username__iexact=tidy).exists():
         raise Refused({"username": f"The user name {tidy} is taken. Choose another."})
     person = User(username=tidy, first_name=first, last_name=last, **fields)
-    _set_password(person, password)
+    if password:
+        _set_password(person, password)
+    else:
+        person.set_unusable_password()
     person.clean_fields()
     return person
 
@@ -89,11 +95,13 @@ def change_role(*, actor: User, person: User, role: str, reason: str) -> User:
     """Give someone another role. The last active manager keeps theirs."""
     _refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
-    if not person.is_active:
-        raise Refused({"person": f"{person} is not active. Take them back first, with a role."})
-    if person.role == role:
-        raise Refused({"role": f"{person} is {Role(role).label.split(':')[0].lower()} already."})
     with recording(actor, reason):
+        person.refresh_from_db()
+        if not person.is_active:
+            raise Refused({"person": f"{person} is not active. Take them back first, with a role."})
+        if person.role == role:
+            held = Role(role).label.split(":")[0].lower()
+            raise Refused({"role": f"{person} is {held} already."})
         _refuse_last_manager(person)
         _give(person, role)
         return person
@@ -103,12 +111,13 @@ def deactivate(*, actor: User, person: User, reason: str) -> User:
     """Someone leaves: they cannot log in any more. What they recorded stays theirs."""
     _refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
-    if not person.is_active:
-        raise Refused({"person": f"{person} is not active already."})
     with recording(actor, reason):
+        person.refresh_from_db()
+        if not person.is_active:
+            raise Refused({"person": f"{person} is not active already."})
         _refuse_last_manager(person)
         person.is_active = False
-        person.save()
+        person.save(update_fields=["is_active"])
         _give(person, "")
         return person
 
@@ -117,25 +126,48 @@ def reactivate(*, actor: User, person: User, role: str, reason: str) -> User:
     """Someone comes back, with a role. Their password is the one they had."""
     _refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
-    if person.is_active:
-        raise Refused({"person": f"{person} is active already."})
     with recording(actor, reason):
+        person.refresh_from_db()
+        if person.is_active:
+            raise Refused({"person": f"{person} is active already."})
         person.is_active = True
-        person.save()
+        person.save(update_fields=["is_active"])
         _give(person, role)
         return person
 
 
-def give_password(*, actor: User, person: User, password: str) -> User:
-    """Give someone a new password: who was read from a sheet, or who forgot theirs.
+def give_password(*, actor: User, person: User, password: str, must_change: bool = True) -> User:
+    """Give someone a new password: who was read from a sheet, or who forgot theirs. They choose
+    their own at the next log-in.
 
-    Raises `ValidationError` by field for a weak one.
+    Raises `ValidationError` by field for a weak one, for one's own, or for who has left.
     """
     _refuse_who_does_not_manage(actor)
-    _set_password(person, password)
+    if person.pk == actor.pk:
+        raise Refused({"person": "Your own you change on your own page, with the one you have."})
     with recording(actor):
-        person.save()
-        return person
+        person.refresh_from_db()
+        if not person.is_active:
+            raise Refused({"person": f"{person} has left. Take them back first, with a role."})
+        return _write_password(person, password, must_change)
+
+
+def change_password(*, actor: User, current: str, password: str) -> User:
+    """Choose one's own password, with the one in use. Raises `ValidationError` by field."""
+    with recording(actor):
+        actor.refresh_from_db()
+        if not actor.check_password(current):
+            raise Refused({"current": "That is not the password you log in with."})
+        if password == current:
+            raise Refused({"password": "That is the one you have. Choose another."})
+        return _write_password(actor, password, must_change=False)
+
+
+def _write_password(person: User, password: str, must_change: bool) -> User:
+    _set_password(person, password)
+    person.must_change_password = must_change
+    person.save(update_fields=["password", "must_change_password"])
+    return person
 
 
 def set_units(*, actor: User, units: str) -> User:
@@ -144,7 +176,7 @@ def set_units(*, actor: User, units: str) -> User:
         raise Refused({"units": "Choose metric or US customary."})
     with recording(actor):
         actor.units = units
-        actor.save()
+        actor.save(update_fields=["units"])
         return actor
 
 

@@ -26,6 +26,15 @@ ENTRIES = (
         about="person",
     ),
     Entry(
+        slug="password",
+        title="Give someone a password",
+        form=forms.GivePasswordForm,
+        verb=people.give_password,
+        permission=MANAGE,
+        about="person",
+        button="Give it",
+    ),
+    Entry(
         slug="deactivate",
         title="Someone leaves",
         form=forms.LeaveForm,

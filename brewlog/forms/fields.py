@@ -61,6 +61,21 @@ def plain_code(text: str) -> str:
     return head if point and head.isdigit() and not tail.strip("0") else text
 
 
+class PasswordField(forms.CharField):
+    """A password, taken as it is, spaces and all. It is never shown back, kept or digested."""
+
+    widget = forms.PasswordInput(attrs={"autocomplete": "new-password"})
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(strip=False, max_length=200, **options)
+
+
+class OwnPasswordField(PasswordField):
+    """The password of whoever is logged in, entered again. Guesses are counted as at log-in."""
+
+    widget = forms.PasswordInput(attrs={"autocomplete": "current-password"})
+
+
 class WhenField(forms.Field):
     """A time, known to the minute or to the day, as a `When`."""
 

@@ -7,28 +7,65 @@ from typing import Any
 from django import forms
 
 from brewlog.forms.base import EntryForm
-from brewlog.forms.fields import ChoiceField, NoteField, PersonField, TextField
+from brewlog.forms.fields import (
+    ChoiceField,
+    NoteField,
+    OwnPasswordField,
+    PasswordField,
+    PersonField,
+    TextField,
+)
 from brewlog.models import Brewery, Role, User
 
+PASSWORD_RULES = (
+    "At least 8 characters, not like the user name or the name, and not one everybody uses "
+    "(password1). A few words together are good."
+)
 
-class PasswordField(forms.CharField):
-    """A password, taken as it is, spaces and all."""
 
-    widget = forms.PasswordInput(attrs={"autocomplete": "new-password"})
+class NewPasswordField(PasswordField):
+    """A password that is chosen here, with the rules it has to keep (settings.py has them)."""
 
     def __init__(self, **options: Any) -> None:
-        super().__init__(strip=False, max_length=200, **options)
+        options.setdefault("help_text", PASSWORD_RULES)
+        super().__init__(**options)
 
 
 class PersonForm(EntryForm):
     username = TextField(label="User name", max_length=150)
     name = TextField(label="Name", max_length=200, help_text="As it stands on papers.")
     role = ChoiceField(label="Role", choices=Role.choices)
-    password = PasswordField(label="First password")
+    password = NewPasswordField(
+        label="First password",
+        help_text=f"{PASSWORD_RULES} They change it when they first log in.",
+    )
     email = forms.EmailField(label="E-mail", required=False)
     units = ChoiceField(
         label="Units", choices=User.UnitSystem.choices, initial=User.UnitSystem.METRIC
     )
+
+
+class GivePasswordForm(EntryForm):
+    person = PersonField(label="Person")
+    password = NewPasswordField(
+        label="New password",
+        help_text=f"{PASSWORD_RULES} Tell it to them in person; they change it when they log in.",
+    )
+
+
+class OwnPasswordForm(EntryForm):
+    """One's own password: the one in use, and the new one twice."""
+
+    current = OwnPasswordField(label="The password you log in with now")
+    password = NewPasswordField(label="New password")
+    again = NewPasswordField(label="The new password again", help_text="")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        again = cleaned.pop("again", None)
+        if again is not None and "password" in cleaned and again != cleaned["password"]:
+            self.add_error("again", "The two are not the same. Type the new password twice.")
+        return cleaned
 
 
 class RoleForm(EntryForm):

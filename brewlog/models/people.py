@@ -31,6 +31,10 @@ class User(AbstractUser):
         max_length=6, choices=UnitSystem.choices, default=UnitSystem.METRIC, verbose_name="units"
     )
 
+    must_change_password = models.BooleanField(
+        "password to be changed at the next log-in", default=False, editable=False
+    )
+
     def __str__(self) -> str:
         return self.get_full_name() or self.username
 
@@ -39,6 +43,13 @@ class User(AbstractUser):
         """The one role held, or '' (a system account)."""
         group = self.groups.first()
         return group.name if group else ""
+
+    @property
+    def password_standing(self) -> str:
+        """Whether someone can log in, and by a password of their own."""
+        if not self.has_usable_password():
+            return "none yet"
+        return "given, to be changed" if self.must_change_password else "their own"
 
 
 class RoleChange(Record):

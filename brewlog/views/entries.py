@@ -30,6 +30,7 @@ from brewlog.views.links import after_url, url_of
 from brewlog.views.meters import remember_instrument
 from brewlog.views.offers import offers_for
 from brewlog.views.panels import entry_panel
+from brewlog.views.passwords import refuse_wrong_passwords
 from brewlog.views.reader import reader_of
 from brewlog.views.submissions import (
     Sending,
@@ -111,6 +112,7 @@ def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:
     """Record once: the token, the verb and its flags are one transaction."""
     sending = sending_of(request)
     try:
+        refuse_wrong_passwords(request, page.form)
         # The write lock is held from here: a second sending waits, then finds the first.
         with recording(request.user):
             earlier = earlier_sending(sending)

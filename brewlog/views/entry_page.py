@@ -219,6 +219,15 @@ def form_problems(form: forms.Form, prefix: str = "") -> list[Problem]:
     return found
 
 
+def refuse_form(form: forms.Form, error: ValidationError) -> None:
+    """Put a refusal on its field, or on top."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        form.add_error(name if name in form.fields else None, errors)
+
+
 # Making pages ----------------------------------------------------------------------------
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from brewlog.models import Role, User
 from brewlog.views.access import READ, needs
-from brewlog.views.details import Next, Section, next_links, tables_of
+from brewlog.views.details import Link, Next, Section, next_links, tables_of
 from brewlog.views.events import RecordLink
 from brewlog.views.facts import Fact
 from brewlog.views.lists import Column, get
@@ -31,6 +32,7 @@ def _user_name(person: User) -> str:
 
 
 _NEXT = (
+    Next("password", "person", sensible=lambda person: person.is_active, value=_user_name),
     Next("role", "person", sensible=lambda person: person.is_active, value=_user_name),
     Next("deactivate", "person", sensible=lambda person: person.is_active, value=_user_name),
     Next("reactivate", "person", sensible=lambda person: not person.is_active, value=_user_name),
@@ -43,6 +45,16 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """A person, without anything an account keeps to itself."""
     person = get_object_or_404(User, pk=pk)
     roles = dict(Role.choices)
+    is_own = person.pk == request.user.pk
+    own = (
+        [
+            Link("Change your password", reverse("own-password")),
+            Link("Choose your units", reverse("entry", args=["units"])),
+        ]
+        if is_own
+        else []
+    )
+    offered = [each for each in _NEXT if not (is_own and each.slug == "password")]
     context = {
         "here": "records",
         "person": person,
@@ -50,10 +62,11 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
             Fact("User name", person.username),
             Fact("Role", roles.get(person.role, "none")),
             Fact("Working here", person.is_active),
+            Fact("Password", person.password_standing),
             Fact("Units", person.get_units_display()),
             Fact("Last logged in", person.last_login),
         ],
         "tables": tables_of((_ROLE_CHANGES,), person, reader_of(request)),
-        "next": next_links(request, person, _NEXT),
+        "next": [*own, *next_links(request, person, offered)],
     }
     return render(request, "brewlog/person.html", context)

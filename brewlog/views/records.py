@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
 from django.apps import apps
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -35,7 +34,7 @@ from brewlog.views.corrections import (
     void_permission,
 )
 from brewlog.views.details import next_links, tables_of
-from brewlog.views.entry_page import form_problems
+from brewlog.views.entry_page import form_problems, refuse_form
 from brewlog.views.events import RECORD_SECTIONS
 from brewlog.views.facts import facts_of
 from brewlog.views.history import versions_of
@@ -113,9 +112,9 @@ def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
                 seen = look_at(request.user, lots_touched([record]))
         except Overtaken as error:
             form.data = {**request.POST.dict(), "seen": newest_version(record)}
-            _refuse(form, error)
+            refuse_form(form, error)
         except ValidationError as error:
-            _refuse(form, error)
+            refuse_form(form, error)
         else:
             messages.success(request, f"Voided: {record}. It stays visible, struck through.")
             _say(request, seen)
@@ -148,9 +147,9 @@ def record_correct(request: BreweryRequest, model: str, pk: int) -> HttpResponse
         except Overtaken as error:
             data = as_typed_over(record, request.POST, form, changes)
             form = correction_form(record, data, request.user, request.brewery)
-            _refuse(form, error)
+            refuse_form(form, error)
         except ValidationError as error:
-            _refuse(form, error)
+            refuse_form(form, error)
         else:
             messages.success(request, f"Corrected: {record}. Its history has the version before.")
             _say(request, seen)
@@ -163,15 +162,6 @@ def _say(request: BreweryRequest, seen: list[str]) -> None:
     """What came of looking at the lots again."""
     for words in seen:
         messages.error(request, words)
-
-
-def _refuse(form: forms.Form, error: ValidationError) -> None:
-    """Put a refusal on its field, or on top."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        form.add_error(name if name in form.fields else None, errors)
 
 
 @require_safe

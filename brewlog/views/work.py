@@ -60,7 +60,10 @@ WORK = (
             "keg",
         ),
     ),
-    WorkGroup("People and the brewery", ("person", "role", "deactivate", "reactivate", "brewery")),
+    WorkGroup(
+        "People and the brewery",
+        ("person", "password", "role", "deactivate", "reactivate", "brewery"),
+    ),
 )
 # Groups of other apps, which add them when they are loaded.
 FURTHER_WORK: list[WorkGroup] = []

@@ -10,25 +10,15 @@ from django import forms
 from django.db.models import Model, QuerySet
 
 from brewlog.forms.base import EntryForm
-from brewlog.forms.fields import LotField
+from brewlog.forms.fields import LotField, OwnPasswordField
 from brewlog.models import Lot
-
-
-class SignatureField(forms.CharField):
-    """The password entered again. It is never shown back, kept or digested."""
-
-    widget = forms.PasswordInput(attrs={"autocomplete": "current-password"})
-
-    def __init__(self, **options: Any) -> None:
-        options.setdefault("label", "Your password, to sign")
-        super().__init__(strip=False, max_length=200, **options)
 
 
 class SignedForm(EntryForm):
     """A form that ends in a signature. `meaning` is what the signature says."""
 
     meaning = ""
-    password = SignatureField()
+    password = OwnPasswordField(label="Your password, to sign")
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

@@ -22,6 +22,7 @@ from brewlog.models.lots import DESCRIBED
 from brewlog.recording import Refused, recording
 from brewlog.views.access import READ, needs, require
 from brewlog.views.access import REVIEW as MAY_REVIEW
+from brewlog.views.passwords import refuse_wrong_password
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
 from compliance.domain.releases import ReviewDue, review, reviews_due
@@ -154,6 +155,7 @@ def _sign(request: BreweryRequest) -> HttpResponse:
     _read_ticks(request, rows)
     signed: list[Lot] = []
     try:
+        refuse_wrong_password(request, "password", request.POST.get("password", ""))
         with recording(request.user):
             earlier = earlier_sending(sending)
             if earlier is None:

@@ -267,6 +267,43 @@ class TestGivingAPassword:
         with pytest.raises(Refused, match="Only a manager"):
             people.give_password(actor=reviewer, person=operator, password="salt & tea 9")
 
+    def test_asks_for_one_of_their_own_until_they_chose_it(self, manager, operator):
+        people.give_password(actor=manager, person=operator, password="salt & tea 9")
+        assert User.objects.get(pk=operator.pk).password_standing == "given, to be changed"
+
+        people.change_password(actor=operator, current="salt & tea 9", password="quay at dawn")
+
+        operator = User.objects.get(pk=operator.pk)
+        assert operator.password_standing == "their own"
+        assert operator.check_password("quay at dawn")
+
+    def test_does_not_take_back_somebody_who_left_meanwhile(self, manager, operator):
+        loaded_before = User.objects.get(pk=operator.pk)
+        people.deactivate(actor=manager, person=operator, reason="moved away")
+
+        with pytest.raises(Refused, match="has left"):
+            people.give_password(actor=manager, person=loaded_before, password="salt & tea 9")
+
+        assert not User.objects.get(pk=operator.pk).is_active
+
+    def test_is_not_how_one_changes_ones_own(self, manager):
+        with pytest.raises(Refused, match="on your own page"):
+            people.give_password(actor=manager, person=manager, password="salt & tea 9")
+
+    @pytest.mark.parametrize(
+        ("current", "password", "words"),
+        [
+            ("living culture 8", "quay at dawn", "not the password you log in with"),
+            ("living culture 7", "living culture 7", "Choose another"),
+            ("living culture 7", "short", "too short"),
+        ],
+    )
+    def test_ones_own_is_changed_with_the_one_in_use(self, operator, current, password, words):
+        with pytest.raises(Refused, match=words):
+            people.change_password(actor=operator, current=current, password=password)
+
+        assert User.objects.get(pk=operator.pk).check_password("living culture 7")
+
     def test_refuses_a_weak_one(self, manager, operator):
         with pytest.raises(Refused, match="too common"):
             people.give_password(actor=manager, person=operator, password="password1")

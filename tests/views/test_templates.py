@@ -90,6 +90,7 @@ def test_every_template_is_rendered_with_all_it_asks_for(
         ),
         reverse("supplier-detail", args=[make.supplier(manager).pk]),
         reverse("person-detail", args=[manager.pk]),
+        reverse("own-password"),
         "/no/such/page",
     ]
     for page in pages:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from typing import Any
 
 from brewlog.domain import people
@@ -13,11 +12,11 @@ from brewlog.models import User
 
 
 def add_person(*, actor: User, is_active: bool, **facts: Any) -> User:
-    """Add someone whose password nobody knows: a manager gives them one.
+    """Add someone who has no password yet: a manager gives them one.
 
     Who has left is there by name, for what they did, and cannot log in.
     """
-    person = people.add_person(actor=actor, password=secrets.token_urlsafe(32), **facts)
+    person = people.add_person(actor=actor, **facts)
     if not is_active:
         why = "had left before the records were imported"
         people.deactivate(actor=actor, person=person, reason=why)

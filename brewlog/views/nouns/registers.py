@@ -281,6 +281,7 @@ PEOPLE = Listing(
         Column("username", "User name", get("username"), "username"),
         Column("role", "Role", get("role_name"), "role_name"),
         Column("active", "Working here", get("is_active"), "is_active"),
+        Column("password", "Password", get("password_standing")),
         Column("last", "Last logged in", get("last_login"), "last_login"),
     ),
     search=("username", "first_name", "last_name"),
