@@ -29,6 +29,7 @@ from brewlog.views.details import detail_page
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
 from brewlog.views.registers import DETAILS
+from brewlog.views.today.page import today_kind
 
 account_urls = [
     path("log-in/", auth_views.LoginView.as_view(), name="login"),
@@ -96,6 +97,7 @@ register_urls = [
 urlpatterns = [
     path("", home.home, name="home"),
     path("find/", search.find, name="find"),
+    path("today/<slug:slug>/", today_kind, name="today-kind"),
     *account_urls,
     *entry_urls,
     *import_urls,

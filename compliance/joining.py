@@ -9,7 +9,7 @@ from brewlog.charts import courses
 from brewlog.domain import looking, lots
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
-from brewlog.views import corrections, judged, links, nouns, panels, work
+from brewlog.views import corrections, judged, links, nouns, panels, today, work
 from compliance import models
 from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
@@ -20,9 +20,10 @@ from compliance.management.measuring import questions
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
 from compliance.views.limit_lines import limit_lines
-from compliance.views.panels import ENTRY_PANELS, home_panel, lot_panel
+from compliance.views.panels import ENTRY_PANELS, lot_panel
 from compliance.views.readings import judge, limits_of
 from compliance.views.recalls import RECALLS, recall_url, start_link
+from compliance.views.today import KINDS as TODAY
 from compliance.views.wording import ruleset_url
 
 # What is opened from the page of what it is about, and means nothing without it.
@@ -89,7 +90,7 @@ def join() -> None:
     panels.NAV_LINKS.append(panels.NavLink("Limits", "findings", "limits"))
     handed = panels.NavLink("Records to hand over", "hand-over-index", "records")
     panels.RECORDS_LINKS.append(handed)
-    panels.HOME_PANELS.append(home_panel)
+    today.FURTHER_KINDS.extend(TODAY)
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)

@@ -67,7 +67,7 @@ def look_ahead(*, batch: Lot, what: str, limit: Decimal, room: Decimal | None) -
         )
     crossing = found.crossings[0]
     return Answer(
-        headline=_crossing_words(crossing, start, what),
+        headline=crossing_words(crossing, start, what),
         verdict=", ".join(str(flag) for flag in found.flags),
         tables=(_readings_table(batch, what), _parameters_table(found)),
         warnings=(
@@ -96,7 +96,7 @@ def forecast_of(
         raise ValidationError({"batch": f"{batch} has no starter yet: there is no ferment to see."})
     curve = _CURVE[what]
     earlier = _predecessors(detail)
-    ferments = _ferments([detail, *earlier], what)
+    ferments = ferments_of([detail, *earlier], what)
     prior = fitting.learn_prior(
         curve, [(ferments[each.pk].course, ferments[each.pk].room()) for each in earlier]
     )
@@ -128,7 +128,7 @@ def ahead(batch: Batch, what: str) -> Ahead | None:
         return Ahead(str(error))
     if found.status is Status.TOO_FEW:
         return Ahead(found.message)
-    crossings = [_crossing_words(crossing, start, what) for crossing in found.crossings]
+    crossings = [crossing_words(crossing, start, what) for crossing in found.crossings]
     words = " ".join([*crossings, *(_FLAG_WORDS[flag] for flag in found.flags)])
     return Ahead(words or found.message, found)
 
@@ -144,7 +144,7 @@ def target_ahead(batch: Batch) -> str:
 def beside_earlier(batch: Batch, what: str) -> list[tuple[Batch, list[Reading]]]:
     """The readings of the batch, then of its recipe's earlier ones, the newest first."""
     batches = [batch, *_predecessors(batch)]
-    ferments = _ferments(batches, what)
+    ferments = ferments_of(batches, what)
     return [(each, ferments[each.pk].course) for each in batches if ferments[each.pk].course]
 
 
@@ -160,7 +160,7 @@ def _predecessors(batch: Batch) -> list[Batch]:
 
 
 @dataclass
-class _Ferment:
+class Ferment:
     """A batch's readings as days after pitching: the curve's own, and the temperatures."""
 
     batch: Batch
@@ -180,9 +180,9 @@ class _Ferment:
         return fitting.AT_25C
 
 
-def _ferments(batches: Sequence[Batch], what: str) -> dict[int, _Ferment]:
+def ferments_of(batches: Sequence[Batch], what: str) -> dict[int, Ferment]:
     """The readings of all the batches since each was pitched: one query."""
-    found = {batch.pk: _Ferment(batch) for batch in batches}
+    found = {batch.pk: Ferment(batch) for batch in batches}
     readings = (
         Checkpoint.objects.live()
         .filter(lot__in=list(found), measurand__in=[_MEASURAND[what], Measurand.TEMPERATURE])
@@ -211,7 +211,8 @@ def _reading(reading: Checkpoint, day: float, what: str) -> Reading:
     return Reading(day, float(reading.value), u)
 
 
-def _crossing_words(crossing: Crossing, start: dt.datetime, what: str) -> str:
+def crossing_words(crossing: Crossing, start: dt.datetime, what: str) -> str:
+    """When a limit is reached, as a sentence."""
     target = f"{'pH ' if what == 'ph' else ''}{crossing.limit:g}{'' if what == 'ph' else ' g/L'}"
     if crossing.likely_day is None:
         return f"It is not likely to reach {target} at all in the next 60 days."
@@ -236,7 +237,7 @@ def _readings_table(batch: Lot, what: str) -> Table:
     assert isinstance(detail, Batch)
     rows = [
         (f"day {each.day:.1f}", f"{each.value:.2f}", f"± {each.u:.2f}")
-        for each in _ferments([detail], what)[detail.pk].course
+        for each in ferments_of([detail], what)[detail.pk].course
     ]
     unit = "pH" if what == "ph" else "g/L"
     return Table("Readings used", ("after pitching", unit, "± (k = 1)"), rows)

@@ -118,7 +118,7 @@ def _bottling_lines(lot: Lot, units: Units) -> list[Line]:
     judged = _judged(lot, brix)
     lines = []
     if judged is not None and brix is not None:
-        words = _pressure_words(judged, units)
+        words = pressure_words(judged, units)
         if brix.lot_id != lot.pk:
             words += f" Sugar by the Brix of {brix.lot}, before flavouring."
         lines.append(Line("bottle-pressure", words))
@@ -236,7 +236,8 @@ def _judged(lot: BottlingLot, brix: Checkpoint | None) -> Judgement | None:
         return None
 
 
-def _pressure_words(judged: Judgement, units: Units) -> str:
+def pressure_words(judged: Judgement, units: Units = METRIC) -> str:
+    """The pressure of bottles if all their sugar ferments, and what that means for them."""
     return (
         f"{units.pressure(judged.gauge_bar)} at {units.temperature(WARM_C)} if all the sugar "
         f"ferments, at most {units.pressure(judged.upper_gauge_bar)} (95 %): {judged.verdict}."

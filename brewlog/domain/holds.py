@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import QuerySet
 from django.utils import timezone
 
@@ -10,6 +12,7 @@ from brewlog.domain.refusals import refuse_void
 from brewlog.ledger import ids_in
 from brewlog.models import Hold, HoldEnd, Lot, ReviewFlag, User
 from brewlog.recording import Refused, recording
+from brewlog.trace import steps_below
 from brewlog.when import When, now
 
 _MAY_REVIEW = "brewlog.review_lots"
@@ -59,6 +62,27 @@ def held_for(lot: Lot, cause: str) -> Hold | None:
 def open_holds() -> QuerySet[Hold]:
     """Every hold nobody has lifted, newest first, each with its lot."""
     return Hold.objects.live().filter(lifted_at__isnull=True).select_related("lot")
+
+
+def reach_of(holds: Iterable[Hold]) -> dict[int, set[int]]:
+    """`hold_reach` of each of several holds, whose `ends` were fetched: one query."""
+    listed = list(holds)
+    below = steps_below([hold.lot_id for hold in listed if hold.flows])
+    return {hold.pk: _walked(hold, below) for hold in listed}
+
+
+def _walked(hold: Hold, below: dict[int, set[int]]) -> set[int]:
+    ended = {end.lot_id for end in hold.ends.all() if not end.is_void}  # type: ignore[attr-defined]
+    reached: set[int] = set()
+    ahead = {hold.lot_id}
+    while ahead:
+        lot_id = ahead.pop()
+        if lot_id in ended or lot_id in reached:
+            continue
+        reached.add(lot_id)
+        if hold.flows:
+            ahead |= below.get(lot_id, set())
+    return reached
 
 
 def held_with(hold: Hold) -> QuerySet[Lot]:

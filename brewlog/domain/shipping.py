@@ -70,16 +70,23 @@ def move(
 
 
 def _the_other_place(lot: Lot, to_location: Location, when: When) -> Location | None:
-    """Where it can only have come from; None where no move tells."""
+    """Where it can only have come from; None where no move tells.
+
+    Into the cold it goes from the warm. Where it was made has no name to choose: where some of
+    it stands there still, leaving the place empty means that.
+    """
     places = {
         stay.location.pk if stay.location else None: stay.location
         for stay in standing(lot, when)
         if stay.location is None or stay.location.pk != to_location.pk
     }
-    if len(places) > 1:
-        listed = ", ".join(str(place or "where it was made") for place in places.values())
+    if to_location.is_cold:
+        warm = {pk: place for pk, place in places.items() if not (place and place.is_cold)}
+        places = warm or places
+    if len(places) > 1 and None not in places:
+        listed = ", ".join(str(place) for place in places.values())
         raise Refused({"from_location": f"{lot} stands in several places: {listed}. Say which."})
-    return next(iter(places.values()), None)
+    return None if None in places else next(iter(places.values()), None)
 
 
 def _more_than_stands(move: Move) -> str:

@@ -24,6 +24,13 @@ from brewlog.when import now
 
 class CultureLineForm(EntryForm):
     name = TextField(label="Name", max_length=120)
+    feed_every_days = WholeField(
+        label="Feed every, days",
+        required=False,
+        least=1,
+        most=365,
+        help_text="Today then says which starters to feed. Left empty, it does not.",
+    )
     note = NoteField(label="Note", required=False)
 
 

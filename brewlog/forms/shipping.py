@@ -137,7 +137,12 @@ class AdjustForm(AlreadyDoneMixin, EventForm):
     witness = TextField(
         label="Witness", required=False, max_length=120, help_text="Needed for what is destroyed."
     )
-    reference = TextField(label="Reference document", required=False, max_length=80)
+    reference = TextField(
+        label="Reference document",
+        required=False,
+        max_length=80,
+        help_text="Of a sample sent to a laboratory, its number: the result is waited for.",
+    )
 
 
 class CountForm(EventForm):

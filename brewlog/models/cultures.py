@@ -12,6 +12,10 @@ from brewlog.models.lots import Lot, LotKind, lot_link
 class CultureLine(Register):
     """A living culture carried on from batch to batch under one name."""
 
+    feed_every_days = models.PositiveSmallIntegerField(
+        "fed every so many days", null=True, blank=True
+    )
+
 
 class CultureLot(Lot):
     """Starter in one vessel. Feeding or topping it up begins a new lot of the line.

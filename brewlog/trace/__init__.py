@@ -1,6 +1,6 @@
 """Which lots went into a lot and came from it, what of it is where, and who has it.
 
-    closure     ancestor_ids, descendant_ids, reaches: sets of lots, one recursive query
+    closure     ancestor_ids, descendant_ids, reaches, steps_below: one recursive query
     scope       scope, backward: the same with facts, distances and times
     generation  generation, generations: transfers since bought
     account     composition, where_it_went: amounts, well mixed and in time
@@ -15,6 +15,7 @@ from brewlog.trace.closure import (
     descendant_ids,
     descendant_ids_short_of,
     reaches,
+    steps_below,
 )
 from brewlog.trace.generation import generation, generations
 from brewlog.trace.order import CircleInRecords
@@ -70,5 +71,6 @@ __all__ = [
     "recall",
     "scope",
     "shipped_to",
+    "steps_below",
     "where_it_went",
 ]

@@ -11,6 +11,7 @@ from django.db import models
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.html import format_html, format_html_join
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.safestring import SafeString
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -41,6 +42,9 @@ from brewlog.views.submissions import (
 )
 from brewlog.views.suggesting import SUGGESTED_ROWS, Suggestion, suggest_counts
 from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
+
+# The field, and the part of an address, that says where a form leads once it is recorded.
+THEN = "then"
 
 
 @require_safe
@@ -99,6 +103,7 @@ def _show(
         "page": page,
         "entry": page.entry,
         "token": token or new_token(),
+        "then": _then(request),
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),
@@ -133,7 +138,7 @@ def _record(request: BreweryRequest, page: EntryPage[Entry], sending: Sending) -
     result = page.entry.verb(actor=request.user, **arguments)
     records = result if isinstance(result, list | tuple) else [result]
     seen = look_at(request.user, lots_touched([*arguments.values(), *records]))
-    address = after_url(records[0])
+    address = _then(request) or after_url(records[0])
     remember(sending, request.user, address)
     raised = list(ReviewFlag.objects.filter(id__gt=newest).select_related("lot").order_by("id"))
     messages.success(request, _done_message(page.entry, records))
@@ -145,6 +150,14 @@ def _record(request: BreweryRequest, page: EntryPage[Entry], sending: Sending) -
     if isinstance(records[0], Checkpoint):
         remember_instrument(response, records[0])
     return response
+
+
+def _then(request: BreweryRequest) -> str:
+    """The page of ours that the form was opened from and leads back to; '' for the record's."""
+    asked = request.POST if request.method == "POST" else request.GET
+    address = asked.get(THEN, "")
+    is_ours = address.startswith("/") and url_has_allowed_host_and_scheme(address, None)
+    return address if is_ours else ""
 
 
 def _ask_again(request: BreweryRequest, page: EntryPage[Entry], earlier_url: str) -> HttpResponse:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -12,39 +12,34 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
-from brewlog.domain import vessels
 from brewlog.entries import BY_SLUG
 from brewlog.entries.base import RECORD, Entry
 from brewlog.ledger import with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
-    Batch,
     BottlingLot,
-    Checkpoint,
-    Hold,
     Ingredient,
     IngredientLot,
     Lot,
     LotKind,
-    Measurand,
     Recipe,
-    ReviewFlag,
     User,
     Vessel,
 )
 from brewlog.models.people import Brewery
-from brewlog.views import events
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Section, tables_of
 from brewlog.views.lists import Column, Linked, Listing, get, link
 from brewlog.views.nouns import FURTHER_LISTINGS, LISTINGS
 from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
-from brewlog.views.panels import RECORDS_LINKS, home_panels
+from brewlog.views.panels import RECORDS_LINKS
 from brewlog.views.reader import reader_of
 from brewlog.views.standing import mark_kept_back
+from brewlog.views.today.lines import days_since
+from brewlog.views.today.page import groups_for
+from brewlog.views.today.vessels import open_batches
 
 COMMONEST = ("reading", "condition", "batch", "pitch", "bottle", "ship", "receive", "keep-back")
-MOST_ROWS = 12
 MOST_BATCHES = 50
 LATELY = 6
 # What a brewery that begins needs first, in order: the entry, the model it fills, and why.
@@ -62,20 +57,6 @@ FIRST_STEPS: tuple[tuple[str, Any, str], ...] = (
 _COMES_FIRST = {"brewery", "person"}
 
 
-def _last_ph(field: str) -> QuerySet:
-    readings = Checkpoint.objects.live().filter(lot=OuterRef("pk"), measurand=Measurand.PH)
-    return readings.order_by("-happened_at", "-id").values(field)[:1]
-
-
-def open_batches() -> QuerySet[Batch]:
-    """The open batches with their last pH."""
-    return (
-        vessels.open_batches()
-        .select_related("recipe__recipe", "vessel")
-        .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
-    )
-
-
 def _lately(model: type[Lot], *links: str) -> QuerySet:
     """The last few lots of a kind, found by the index on kind and time."""
     kind = LotKind.BOTTLING if model is BottlingLot else LotKind.INGREDIENT
@@ -87,10 +68,7 @@ def _lately(model: type[Lot], *links: str) -> QuerySet:
 
 def _days_in(batch: Any) -> str:
     """How long since the starter went in, in words."""
-    if batch.pitched_at is None:
-        return ""
-    days = (timezone.localdate() - timezone.localtime(batch.pitched_at).date()).days
-    return "today" if days == 0 else f"{days} day{'' if days == 1 else 's'}"
+    return days_since(batch.pitched_at) if batch.pitched_at else ""
 
 
 class _ReadPh(Linked):
@@ -125,26 +103,6 @@ _VESSELS_READ = _vessels()
 _VESSELS_RECORDED = _vessels(Column("reading", "Reading", lambda lot: _ReadPh("Read pH", lot)))
 _SECTIONS = (
     Section(
-        "On hold",
-        (events.HOLD_COLUMNS[0], events.LOT, *events.HOLD_COLUMNS[1:3]),
-        lambda _: (
-            Hold.objects.live()
-            .filter(lifted_at__isnull=True)
-            .select_related("lot")
-            .order_by("-id")[:MOST_ROWS]
-        ),
-    ),
-    Section(
-        "Needs a look",
-        (events.FLAG_COLUMNS[0], events.LOT, *events.FLAG_COLUMNS[1:3]),
-        lambda _: (
-            ReviewFlag.objects.live()
-            .filter(settled_at__isnull=True)
-            .select_related("lot")
-            .order_by("-id")[:MOST_ROWS]
-        ),
-    ),
-    Section(
         "Bottled lately",
         (
             CODE,
@@ -175,7 +133,7 @@ _SECTIONS = (
 @require_safe
 @needs(READ)
 def home(request: BreweryRequest) -> HttpResponse:
-    """What is open, and the way to what is recorded most."""
+    """What needs doing now, what stands in the vessels, and the way to what is recorded most."""
     steps = _first_steps(request)
     today = timezone.localdate()
     vessels_shown = _VESSELS_RECORDED if request.user.has_perm(RECORD) else _VESSELS_READ
@@ -186,7 +144,7 @@ def home(request: BreweryRequest) -> HttpResponse:
         "buttons": _allowed(request, COMMONEST),
         "steps": steps,
         "is_new": any(not step["done"] for step in steps if step["entry"].slug in _COMES_FIRST),
-        "panels": home_panels(request),
+        "groups": groups_for(request),
         "tables": tables_of((vessels_shown, *_SECTIONS), None, reader_of(request)),
     }
     return render(request, "brewlog/home.html", context)

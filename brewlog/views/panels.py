@@ -37,18 +37,12 @@ class NavLink:
 NAV_LINKS: list[NavLink] = []
 # Beneath the lists on the page of all records.
 RECORDS_LINKS: list[NavLink] = []
-# On the start page, above its tables.
-HOME_PANELS: list[Callable[[BreweryRequest], Panel | None]] = []
 # On the page of a lot, above its facts.
 LOT_PANELS: list[Callable[[BreweryRequest, Lot], Panel | None]] = []
 # On the page of who has what was made from a lot, beside its papers.
 RECALL_LINKS: list[Callable[[BreweryRequest, Lot], Link | None]] = []
 # Above the form of an entry, by its slug: what is to be known before it is filled in.
 ENTRY_PANELS: dict[str, Callable[[BreweryRequest, EntryForm], Panel | None]] = {}
-
-
-def home_panels(request: BreweryRequest) -> list[Panel]:
-    return [panel for ask in HOME_PANELS if (panel := ask(request))]
 
 
 def lot_panels(request: BreweryRequest, lot: Lot) -> list[Panel]:

@@ -38,6 +38,20 @@ def _due() -> QuerySet[Instrument]:
     return rows.filter(Q(calibrate_every_days__isnull=False) | Q(last_due__isnull=False))
 
 
+def due_by(day: dt.date) -> QuerySet[Instrument]:
+    """Those that are overdue, or due by a day, the most pressing first."""
+    pressing = _overdue() | Q(last_due__lte=day)
+    return _due().filter(pressing).order_by(F("last_due").asc(nulls_first=True), "name")
+
+
+def _overdue() -> Q:
+    return (
+        Q(last_calibrated__isnull=True)
+        | Q(last_due__lt=timezone.localdate())
+        | Q(last_outcome=Calibration.Outcome.FAILED)
+    )
+
+
 def due_word(instrument: Any) -> Word:
     """How pressing the next calibration is."""
     if instrument.last_outcome == Calibration.Outcome.FAILED:
@@ -56,14 +70,9 @@ def due_word(instrument: Any) -> Word:
 
 
 def _standing(rows: QuerySet, value: str) -> QuerySet:
-    today = timezone.localdate()
-    overdue = (
-        Q(last_calibrated__isnull=True)
-        | Q(last_due__lt=today)
-        | Q(last_outcome=Calibration.Outcome.FAILED)
-    )
     if value == "overdue":
-        return rows.filter(overdue)
+        return rows.filter(_overdue())
+    today = timezone.localdate()
     soon = Q(last_due__gte=today, last_due__lte=today + dt.timedelta(days=SOON_DAYS))
     return rows.filter(soon).exclude(last_outcome=Calibration.Outcome.FAILED)
 

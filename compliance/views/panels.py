@@ -1,11 +1,11 @@
-"""What stands on the pages of the records: on the start page, on a lot's, above entry forms."""
+"""What stands on the pages of the records: on a lot's, and above entry forms."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
@@ -19,7 +19,7 @@ from brewlog.models import Hold, Lot, LotKind
 from brewlog.views.details import Link
 from brewlog.views.panels import Panel
 from brewlog.when import WhenError, parse_when
-from compliance.assessment import Assessment, Urgency, assess
+from compliance.assessment import Assessment, assess
 from compliance.domain.deviations import shipped_under
 from compliance.domain.releases import (
     changed_after_release,
@@ -32,7 +32,6 @@ from compliance.models import (
     Deviation,
     Disposition,
     Limit,
-    MarketDecision,
     Release,
     Review,
     RuleSet,
@@ -42,42 +41,11 @@ from compliance.views.holds import hold_url
 from compliance.views.releases import checklist, release_word
 from compliance.views.reviews import exceptions_of
 from compliance.views.rules import listed, preview
-from compliance.views.standing import due_reviews, open_findings
 from compliance.views.wording import ruleset_url, verdict_word
 
 MOST_FINDINGS = 6
 MOST_HOLDS = 25
 _REVIEWED = (LotKind.BATCH, LotKind.BOTTLING, LotKind.CULTURE, LotKind.BREW)
-
-
-# The start page ----------------------------------------------------------------------------
-
-
-def home_panel(request: BreweryRequest) -> Panel:
-    """What needs a look by the limits, which reviews are due, what left and is undecided."""
-    findings = open_findings().rows
-    pressing = findings.among("urgency", {Urgency.STOP, Urgency.CLOSE, Urgency.ACT})
-    shown = pressing[0:MOST_FINDINGS]
-    due = due_reviews()
-    return Panel(
-        "compliance/_home_panel.html",
-        {
-            "findings": listed(shown),
-            "more": len(findings) - len(shown),
-            "due": len(due),
-            "late": sum(each.is_late for each in due),
-            "next_due": due[0].due if due else None,
-            "market": _market_undecided(),
-        },
-    )
-
-
-def _market_undecided() -> list[tuple[Hold, str, int]]:
-    """Open holds of which something was shipped and nobody has decided, the newest first."""
-    decided = MarketDecision.objects.live().filter(hold=OuterRef("pk"))
-    undecided = open_holds().filter(~Exists(decided))
-    shipped = [(hold, hold_url(hold), shipped_under(hold)) for hold in undecided[:MOST_HOLDS]]
-    return [each for each in shipped if each[2]]
 
 
 # The page of a lot -------------------------------------------------------------------------

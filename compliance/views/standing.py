@@ -22,12 +22,12 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from brewlog.ledger import ids_in
-from compliance.assessment import Finding, assess, open_lots
+from compliance.assessment import Awaited, Finding, assess, open_lots
 from compliance.assessment.kept import unpacked
 from compliance.assessment.touched import Newest, newest
 from compliance.domain import keeping
 from compliance.domain.releases import ReviewDue, reviews_due
-from compliance.models import Binding, KeptFinding
+from compliance.models import Binding, KeptFinding, LookAgain
 
 
 @dataclass(frozen=True)
@@ -111,6 +111,22 @@ def _of_the_newest() -> OpenFindings:
     found = assess(lots)
     rows = FindingRows(KeptFinding.objects.none(), found.findings)
     return OpenFindings(rows, found.at, is_part=len(lots) == keeping.MOST_AT_ONCE)
+
+
+def checks_awaited(until: dt.datetime) -> list[Awaited]:
+    """What limits wait for up to a moment, the first due first.
+
+    Worked out here, of the lots whose time comes by then and of those written about since.
+    """
+    if not Binding.objects.live().exists():
+        return []
+    lots = open_lots()
+    kept = keeping.kept_up_to()
+    if kept is not None:
+        coming = set(LookAgain.objects.filter(due__lte=until).values_list("lot", flat=True))
+        lots = lots.filter(pk__in=ids_in(coming | keeping.waiting(kept, newest()).lots))
+    found = assess(list(lots.order_by("-id")[: keeping.MOST_AT_ONCE]))
+    return [each for each in found.awaited if each.due <= until]
 
 
 # Reviews -----------------------------------------------------------------------------------

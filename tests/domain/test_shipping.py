@@ -61,6 +61,18 @@ class TestMoving:
 
         assert Move.objects.count() == 1
 
+    def test_into_the_cold_comes_what_stands_warm(self, operator):
+        lot = factories.bottles(operator, 100)
+        room, cold = factories.location(operator), factories.location(operator, is_cold=True)
+        factories.move(operator, lot, "60", room, when=at(21))
+        factories.move(operator, lot, "20", cold, when=at(21), from_location=room)
+
+        other = factories.location(operator, is_cold=True)
+        moved = factories.move(operator, lot, "40", other, when=at(22))
+
+        # The 40 that never left the place where they were made, which has no name.
+        assert moved.from_location is None
+
     def test_of_more_than_stands_there_is_recorded_and_flagged(self, operator):
         lot = factories.bottles(operator, 100)
         warm, cold = factories.location(operator, "Warm"), factories.location(operator, "Cold")

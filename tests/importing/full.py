@@ -91,7 +91,14 @@ def _more() -> small.Sheets:
                 "In use": "no",
             }
         ],
-        "Culture lines": [{"Name": "Breakwater", "Note": "from a friend", "In use": "no"}],
+        "Culture lines": [
+            {
+                "Name": "Breakwater",
+                "Feed every, days": "10",
+                "Note": "from a friend",
+                "In use": "no",
+            }
+        ],
         "Instruments": [
             {
                 "Name": "Meter 1",

@@ -75,6 +75,7 @@ def test_every_template_is_rendered_with_all_it_asks_for(
 
     pages = [
         reverse("home"),
+        reverse("today-kind", args=["planned"]),
         reverse("records"),
         reverse("entry-index"),
         *(reverse("entry", args=[entry.slug]) for entry in ENTRIES),

@@ -211,6 +211,7 @@ CULTURE_LINES = Listing(
     columns=(
         name_column(),
         Column("starters", "Starters not retired", get("starters"), "starters", number=True),
+        Column("feed", "Feed every, days", get("feed_every_days"), "feed_every_days", number=True),
         IN_USE_COLUMN,
         NOTE,
     ),

@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from brewlog.models import Hold
+from compliance.assessment import assess_lot
 from compliance.domain.watch import look_through
 from tests import factories
 from tests.factories import at
@@ -202,10 +203,12 @@ LOT_QUERIES = 60
 
 
 @pytest.mark.django_db
-def test_the_start_page_lists_what_presses_and_what_waits(browse, operator, guidance):
-    lot = bottled(operator)
+def test_the_start_page_leads_to_the_finding(browse, reviewer, guidance):
+    lot = bottled(reviewer)
 
-    page = browse(operator).open("/")
+    page = browse(reviewer).open("/")
 
-    assert f"{lot.code}: pH of the finished drink" in page.text
-    assert "1 lot waits for a review, the first by" in page.text
+    assert f"{lot.code} pH of the finished drink" in page.text
+    finding = reverse("finding-detail", args=[lot.pk, assess_lot(lot).findings[0].limit.pk])
+    assert f'href="{finding}"' in page.response.content.decode()
+    assert "1 reading nobody has reviewed." in page.text

@@ -1,0 +1,117 @@
+"""What the start page is made of: things that need doing, each with the form that settles it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+
+from brewlog.entries import BY_SLUG
+from brewlog.middleware import BreweryRequest
+from brewlog.views.access import READ
+from brewlog.views.entries import THEN
+from brewlog.views.lists import Linked, Word
+
+
+class Consequence(IntEnum):
+    """What comes of leaving it undone, the worst first: the order of the page."""
+
+    LEFT = 0  # customers have it, and nobody has decided
+    HARM = 1  # someone may be hurt: a bottle bursts, a critical limit was missed
+    CLOCK = 2  # a time allowed is running out
+    DECISION = 3  # lots stand still until somebody decides
+    WORK = 4  # the drink is ready, or waits for its next step
+    UPKEEP = 5  # what readings and batches lean on
+    STORES = 6  # what is in the stores, or is not
+
+
+@dataclass(frozen=True)
+class Form:
+    """The one form that settles a line, filled in, and who may send it."""
+
+    title: str
+    url: str
+    permission: str
+
+
+# The page of a reading says at once what it means: nobody is led past it.
+_STAYS = {"reading"}
+
+
+def entry_form(slug: str, title: str = "", /, **given: Any) -> Form:
+    """An entry with these fields filled in; once sent, it leads back to the start page."""
+    entry = BY_SLUG[slug]
+    known = {name: value for name, value in given.items() if value}
+    query = urlencode(known if slug in _STAYS else {**known, THEN: "/"})
+    return Form(title or entry.title, f"{reverse('entry', args=[slug])}?{query}", entry.permission)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing that needs doing: how pressing, about what, why, and the form for it."""
+
+    word: Word
+    about: Linked
+    text: str
+    form: Form | None
+
+
+@dataclass(frozen=True)
+class Kind:
+    """Lines of one kind. `find` returns all of them, the most pressing first.
+
+    `concerns` is the permission of those who see it; `full` names a list that shows all of it,
+    where one exists that shows more than the lines do.
+    """
+
+    slug: str
+    title: str
+    consequence: Consequence
+    find: Callable[[BreweryRequest], list[Line]]
+    concerns: str = READ
+    caution: str = ""
+    full: str = ""
+
+
+def time_left(due: dt.datetime) -> Word:
+    """How long until a moment, or since it passed."""
+    left = due - timezone.now()
+    if left < dt.timedelta(0):
+        return Word(f"{_span(-left)} overdue", "stop")
+    return Word(f"{_span(left)} left", "look" if left < dt.timedelta(days=1) else "plain")
+
+
+def _span(span: dt.timedelta) -> str:
+    """90 min, 5 h, 3 days."""
+    minutes = int(span.total_seconds() // 60)
+    if minutes < 120:
+        return f"{minutes} min"
+    if minutes < 48 * 60:
+        return f"{minutes // 60} h"
+    return f"{minutes // (24 * 60)} days"
+
+
+def days_left(due: dt.date) -> Word:
+    """How many days until a day, or since it passed."""
+    days = (due - timezone.localdate()).days
+    if days < 0:
+        return Word(f"{count_days(-days)} overdue", "stop")
+    if days == 0:
+        return Word("today", "look")
+    return Word(f"in {count_days(days)}")
+
+
+def days_since(moment: dt.datetime) -> str:
+    """today, 1 day, 12 days."""
+    days = (timezone.localdate() - timezone.localtime(moment).date()).days
+    return "today" if days <= 0 else count_days(days)
+
+
+def count_days(days: int) -> str:
+    return f"{days} day{'' if days == 1 else 's'}"

@@ -1,0 +1,164 @@
+"""What stands in the vessels: waiting for starter, ready to bottle, or planned and empty."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from brewlog.calculations.readiness import Readiness, targets_ahead
+from brewlog.domain import vessels
+from brewlog.middleware import BreweryRequest
+from brewlog.models import Batch, Checkpoint, LotKind, LotUse, Measurand
+from brewlog.views.lists import Linked, Word
+from brewlog.views.standing import kept_back
+from brewlog.views.today.lines import (
+    Consequence,
+    Form,
+    Kind,
+    Line,
+    count_days,
+    days_since,
+    entry_form,
+)
+
+# Told so long before it is likely to be ready.
+_AHEAD = dt.timedelta(days=2)
+
+
+def _last_ph(field: str) -> QuerySet:
+    readings = Checkpoint.objects.live().filter(lot=OuterRef("pk"), measurand=Measurand.PH)
+    return readings.order_by("-happened_at", "-id").values(field)[:1]
+
+
+def open_batches() -> QuerySet[Batch]:
+    """The open batches with their last pH."""
+    return (
+        vessels.open_batches()
+        .select_related("recipe__recipe", "vessel")
+        .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
+    )
+
+
+def _uses_in() -> Exists:
+    return Exists(LotUse.objects.live().filter(into=OuterRef("pk")))
+
+
+def _not_pitched() -> QuerySet[Batch]:
+    rows = Batch.objects.live().filter(kind=LotKind.BATCH, pitched_at__isnull=True)
+    return rows.select_related("recipe__recipe", "vessel").order_by("happened_at", "pk")
+
+
+# Waiting for starter -------------------------------------------------------------------------
+
+
+def without_starter(request: BreweryRequest) -> list[Line]:
+    """Vessels filled with sweet tea and no starter yet: nothing keeps mould from it."""
+    filled = _not_pitched().annotate(
+        filled_at=Max("uses_in__happened_at", filter=Q(uses_in__voided_at__isnull=True))
+    )
+    return [
+        Line(
+            Word(days_since(batch.filled_at), "look"),
+            Linked(batch.code, batch),
+            f"{batch.describe()}: filled, and no starter in it yet.",
+            entry_form("pitch", batch=batch.code),
+        )
+        for batch in filled.filter(filled_at__isnull=False).order_by("filled_at", "pk")
+    ]
+
+
+STARTER = Kind(
+    "no-starter",
+    "Sweet tea without starter",
+    Consequence.CLOCK,
+    without_starter,
+    caution="Sweet tea spoils, and moulds grow on it, until it is sour. Let it cool first: hot "
+    "tea kills the culture.",
+)
+
+
+# Planned -------------------------------------------------------------------------------------
+
+
+def planned(request: BreweryRequest) -> list[Line]:
+    """Batches begun on paper whose vessel is empty still."""
+    return [
+        Line(
+            Word(days_since(batch.happened_at)),
+            Linked(batch.code, batch),
+            f"{batch.describe()}: planned{_volume(batch)}, nothing in it yet.",
+            entry_form("fill", batch=batch.code),
+        )
+        for batch in _not_pitched().filter(~_uses_in())
+    ]
+
+
+def _volume(batch: Batch) -> str:
+    return f", {batch.planned_text}" if batch.planned_text else ""
+
+
+PLANNED = Kind("planned", "Batches to fill", Consequence.WORK, planned)
+
+
+# Ready to bottle -----------------------------------------------------------------------------
+
+
+def ready(request: BreweryRequest) -> list[Line]:
+    """Batches that are at their recipe's pH, should be soon, or have had their usual days.
+
+    Settled by bottling: what is left in a vessel after that is no longer forecast.
+    """
+    bottled = LotUse.objects.live().filter(source=OuterRef("pk"), purpose=LotUse.Purpose.DRINK)
+    rows = open_batches().filter(~Exists(bottled), pitched_at__isnull=False, recipe__isnull=False)
+    held = kept_back()
+    batches: list[Any] = [
+        batch
+        for batch in rows.annotate(ph_value=Subquery(_last_ph("value")))
+        if held.word(batch) is None
+    ]
+    ahead = targets_ahead([batch for batch in batches if not _is_sour(batch)], _gap)
+    lines = []
+    for batch in batches:
+        told = _readiness(batch, ahead.get(batch.pk))
+        if told is not None:
+            lines.append(Line(told[0], Linked(batch.code, batch), told[1], _bottle(batch)))
+    return sorted(lines, key=lambda line: line.word.tone != "good")
+
+
+def _gap(batch: Any) -> float:
+    """How far the last reading is from the pH its recipe asks for."""
+    return float(batch.ph_value - batch.recipe.target_ph)
+
+
+def _is_sour(batch: Any) -> bool:
+    target = batch.recipe.target_ph
+    return target is not None and batch.ph_value is not None and batch.ph_value <= target
+
+
+def _readiness(batch: Any, ahead: Readiness | None) -> tuple[Word, str] | None:
+    """How a batch stands, and on what that rests; None where it is not ready for days."""
+    read = f"{batch.describe()}: pH {batch.ph}" if batch.ph else f"{batch.describe()}: pH not read"
+    if _is_sour(batch):
+        asked = f"{batch.recipe.target_ph.normalize():f}"
+        return Word("at its pH", "good"), f"{read}, the recipe asks for {asked}. Taste it."
+    if ahead is not None:
+        if ahead.likely is None or ahead.likely > timezone.now() + _AHEAD:
+            return None
+        by_now = ahead.likely <= timezone.now()
+        return Word("by now, read it" if by_now else "soon", "look"), f"{read}. {ahead.words}"
+    usual = batch.recipe.ferment_days
+    days = (timezone.now() - batch.pitched_at).days
+    if usual is None or days < usual:
+        return None
+    return Word("by its days", "look"), f"{read}. Day {days} of {count_days(usual)} as usual."
+
+
+def _bottle(batch: Batch) -> Form:
+    return entry_form("bottle", source=batch.code)
+
+
+READY = Kind("ready", "Ready to bottle", Consequence.WORK, ready)
+KINDS = (STARTER, READY, PLANNED)
