@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from brewlog import entries
 from brewlog.charts import courses
-from brewlog.domain import looking, lots
+from brewlog.domain import asking, looking
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
 from brewlog.views import corrections, judged, links, nouns, panels, today, work
@@ -80,7 +80,7 @@ def look(actor: User, touched: list[Lot] | None) -> list[str]:
 
 def join() -> None:
     """Add everything to the lists that the records ask."""
-    lots.FURTHER_BLOCKS.append(critical_blocks)
+    asking.FURTHER_BLOCKS.append(critical_blocks)
     looking.LOOKS.append(look)
     courses.LIMITS_OF.append(limit_lines)
     measuring.FURTHER_QUESTIONS.append(questions)

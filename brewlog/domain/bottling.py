@@ -18,6 +18,7 @@ from brewlog.domain.lots import (
     refuse_future,
     save_new,
     use_lot,
+    uses_asked,
 )
 from brewlog.models import (
     BottlingLot,
@@ -171,8 +172,10 @@ def _fill(
     with recording(actor, reason):
         bursting = [_refuse_bursting(output, already_done) for output in outputs]
         lots = [_save_lot(output, when, done_by or actor, note) for output in outputs]
-        for drawn in _the_kept_back_last([*additions, *draws]):
-            _share(actor, drawn, lots, outputs, when, done_by, already_done)
+        drawn_on = [*additions, *draws]
+        with uses_asked([each.source for each in drawn_on], lots, already_done):
+            for drawn in _the_kept_back_last(drawn_on):
+                _share(actor, drawn, lots, outputs, when, done_by, already_done)
         for lot, why in zip(lots, bursting, strict=True):
             if why:
                 flag(lot, ReviewFlag.Kind.CONTAINER, why)

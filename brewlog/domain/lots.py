@@ -8,7 +8,8 @@ while it is about to happen, and recorded and flagged for review once it has.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
@@ -16,6 +17,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import UniqueConstraint
 from django.utils import timezone
 
+from brewlog.domain.asking import Intent, asked_at_once, further_blocks
 from brewlog.domain.versions import refuse_overtaken
 from brewlog.ledger import on_hand
 from brewlog.models import (
@@ -216,15 +218,10 @@ def _doubtful(lot: Lot) -> list[Block]:
     return [Block(lot, lot, f"{lot} may be mouldy, seen on {last.when}: look again first")]
 
 
-# Asked besides, while something is still intent: what other apps find at that moment, such
-# as a critical limit just missed. They add themselves here when they are loaded.
-FURTHER_BLOCKS: list[Callable[[Lot, str], list[Block]]] = []
-
-
 def all_blocks(lot: Lot, doing: str) -> list[Block]:
     """What keeps the lot back from something ("used", "sent out"...), by the records and by
     what is found in them at this moment."""
-    return blocks(lot) + [block for ask in FURTHER_BLOCKS for block in ask(lot, doing)]
+    return blocks(lot) + further_blocks(Intent(lot, doing))
 
 
 def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, field: str) -> str:
@@ -250,6 +247,18 @@ def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, fiel
             "as it was and a reviewer looks at it."
         }
     )
+
+
+def uses_asked(
+    sources: Iterable[Lot], into: Iterable[Lot], already_done: bool
+) -> AbstractContextManager[None]:
+    """Inside, what is found about the lots that are used together is known: asked once.
+
+    Nothing is asked of what has happened, or where nothing is used.
+    """
+    used = [Intent(lot, "used") for lot in sources]
+    added_to = [Intent(lot, "added to") for lot in into]
+    return asked_at_once([*used, *added_to] if used and not already_done else [])
 
 
 def flag(lot: Lot, kind: str, text: str) -> ReviewFlag:
@@ -299,9 +308,12 @@ def use_lot(
     with recording(actor, reason):
         refuse_future(when)
         _refuse_impossible_use(source, into, quantity, when)
-        flagged = refuse_blocked(
-            source, when, doing="used", already_done=already_done, field="source"
-        ) or refuse_blocked(into, when, doing="added to", already_done=already_done, field="into")
+        with uses_asked([source], [into], already_done):
+            flagged = refuse_blocked(
+                source, when, doing="used", already_done=already_done, field="source"
+            ) or refuse_blocked(
+                into, when, doing="added to", already_done=already_done, field="into"
+            )
         short = shortfall(source, quantity)
         use = LotUse(
             source_id=source.pk,
@@ -427,7 +439,8 @@ def use_lots(
     """Take several lots into one, all or nothing."""
     if not lines:
         raise Refused("Nothing was taken. Name at least one lot and how much of it.")
-    with recording(actor, reason):
+    sources = [line.source for line in lines]
+    with recording(actor, reason), uses_asked(sources, [into], already_done):
         return [
             use_lot(
                 actor=actor,

@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db.models import Sum
 from django.utils import timezone
 
+from brewlog.domain.asking import Intent, asked_at_once
 from brewlog.domain.lots import flag, refuse_blocked, refuse_future, save_new, shortfall
 from brewlog.domain.places import standing
 from brewlog.domain.refusals import refuse_amount, refuse_before, refuse_void
@@ -161,15 +162,17 @@ def ship(
         )
         found.when = when
         save_new(found)
-        for line in lines:
-            add_shipment_line(
-                actor=actor,
-                shipment=found,
-                lot=line.lot,
-                quantity=line.quantity,
-                note=line.note,
-                already_done=already_done,
-            )
+        sent = [] if already_done else [Intent(line.lot, "sent out") for line in lines]
+        with asked_at_once(sent):
+            for line in lines:
+                add_shipment_line(
+                    actor=actor,
+                    shipment=found,
+                    lot=line.lot,
+                    quantity=line.quantity,
+                    note=line.note,
+                    already_done=already_done,
+                )
         return found
 
 

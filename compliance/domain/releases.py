@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
@@ -150,11 +150,15 @@ class CheckItem:
         return "; ".join(self.details)
 
 
-def release_checklist(lot: Lot) -> list[CheckItem]:
-    """What must be so before bottles are released, by the rules that bind and the policy."""
+def release_checklist(lot: Lot, findings: Sequence[Finding] | None = None) -> list[CheckItem]:
+    """What must be so before bottles are released, by the rules that bind and the policy.
+
+    `findings` are the lot's own of this moment, where they are known; else they are found here.
+    """
     ancestors = ancestor_ids([lot.pk])
     kept_back = blocks(lot)
-    findings = assess_lot(lot).findings
+    if findings is None:
+        findings = assess_lot(lot).findings
     needs_a_look = [
         each
         for each in findings
@@ -254,7 +258,8 @@ def release(
     if lot.kind != LotKind.BOTTLING:
         raise Refused({"lot": f"{lot} is a {lot.get_kind_display()}. Bottles are released."})
     with recording(actor, reason):
-        _refuse_unready(lot)
+        findings = assess_lot(lot).findings
+        _refuse_unready(lot, findings)
         limits = in_force(timezone.localtime(lot.happened_at).date())
         signature = sign(
             actor=actor,
@@ -268,7 +273,7 @@ def release(
             remark=remark,
             findings=[
                 {"limit": each.limit.title, "verdict": str(each.verdict), "text": each.text}
-                for each in assess_lot(lot).findings
+                for each in findings
             ],
             limits=[
                 {
@@ -285,10 +290,10 @@ def release(
         return found
 
 
-def _refuse_unready(lot: Lot) -> None:
+def _refuse_unready(lot: Lot, findings: Sequence[Finding]) -> None:
     if standing_release(lot):
         raise Refused({"lot": f"{lot} is released already."})
-    open_items = [item for item in release_checklist(lot) if not item.is_met]
+    open_items = [item for item in release_checklist(lot, findings) if not item.is_met]
     if open_items:
         raise Refused(
             "Not yet: " + "; ".join(f"{item.text} ({item.detail})" for item in open_items)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from brewlog.domain.asking import Intent
 from brewlog.domain.holds import place_hold
 from brewlog.domain.lots import Block, save_new
 from brewlog.ledger import ids_in
@@ -69,19 +70,27 @@ def _unanswered(found: Assessment) -> list[Finding]:
     return [each for each in found.findings if each.is_critical and not decided(each)]
 
 
-def critical_blocks(lot: Lot, doing: str) -> list[Block]:
-    """What was found at this moment that keeps the lot back: asked by the verbs.
+def critical_blocks(intents: Sequence[Intent]) -> list[Block]:
+    """What was found at this moment that keeps lots back: asked by the verbs.
 
     On the lot itself, and on what it was made from where the cause travels with the drink.
     A lot that was never released is not sent out, where the policy asks for release.
     """
-    ancestors = Lot.objects.filter(pk__in=ancestor_ids([lot.pk]))
-    found = [
+    lots = {each.lot.pk: each.lot for each in intents}
+    ancestors = Lot.objects.filter(pk__in=ids_in(ancestor_ids(lots)))
+    found = undecided(list(ancestors))
+    blocks = [block for lot in lots.values() for block in _blocks_by(found, lot)]
+    unreleased = [block for each in intents for block in unreleased_block(each.lot, each.doing)]
+    return blocks + unreleased
+
+
+def _blocks_by(found: Sequence[Finding], lot: Lot) -> list[Block]:
+    behind = ancestor_ids([lot.pk]) if found else set()
+    return [
         Block(lot, each.lot, f"{each.lot}: {each.limit.title}: {each.text}")
-        for each in undecided(list(ancestors))
-        if each.lot.pk == lot.pk or each.limit.cause in Hold.FLOWING
+        for each in found
+        if each.lot.pk == lot.pk or (each.lot.pk in behind and each.limit.cause in Hold.FLOWING)
     ]
-    return found + unreleased_block(lot, doing)
 
 
 def watch(

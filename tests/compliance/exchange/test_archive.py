@@ -35,6 +35,7 @@ def archive(brewery, manager, tmp_path) -> Path:
     certificate = ContentFile(b"%PDF-1.4\n", name="certificate.pdf")
     factories.ingredient_lot(manager, certificate=certificate)
     with recording(manager, "a better name"):
+        story.customer.reread()
         story.customer.name = "Café Ñandú & Søn"
         story.customer.save()
     path = tmp_path / "out.zip"
