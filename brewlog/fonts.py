@@ -51,11 +51,32 @@ def letter_height(font: str, size: float) -> float:
 _X_HEIGHT = {REGULAR: 0.486, BOLD: 0.491, ITALIC: 0.486}
 
 
+def figure_height(size: float) -> float:
+    """The height of the figures at that size, in points, the same in all of the family."""
+    return _FIGURE_HEIGHT * size
+
+
+# Of the figure 1, measured on its outline; the others are higher by their overshoot.
+_FIGURE_HEIGHT = 0.636
+
+
+def lacking(text: str) -> str:
+    """The letters of a text that the family does not have, each once, in their order."""
+    shown = printable(text)
+    composed = [c for c in unicodedata.normalize("NFC", text) if c == "\n" or _is_seen(c)]
+    return "".join(dict.fromkeys(c for c, s in zip(composed, shown, strict=True) if c != s))
+
+
 def printable(text: str) -> str:
     """The text with accents composed, control marks left out, and a box for each letter the
     family lacks."""
     use_fonts()
     known = pdfmetrics.getFont(REGULAR).face.charToGlyph
     composed = unicodedata.normalize("NFC", text)
-    seen = (c for c in composed if c == "\n" or unicodedata.category(c) not in {"Cc", "Cf"})
+    seen = (c for c in composed if c == "\n" or _is_seen(c))
     return "".join(c if c == "\n" or ord(c) in known else _LACKING for c in seen)
+
+
+def _is_seen(letter: str) -> bool:
+    """Whether it is drawn: not a control or a direction mark."""
+    return unicodedata.category(letter) not in {"Cc", "Cf"}

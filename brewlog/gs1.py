@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from dataclasses import dataclass
+from urllib.parse import quote
 
 # FNC1 between element strings is sent by a scanner as this character (ASCII 29).
 SEPARATOR = "\x1d"
@@ -109,3 +110,16 @@ def element_string(elements: list[Element]) -> str:
 def readable(elements: list[Element]) -> str:
     """The line printed under the symbol, identifiers in brackets."""
     return "".join(f"({element.identifier}){element.value}" for element in elements)
+
+
+# What follows the trade item in the path of a Digital Link; the rest are attributes.
+_QUALIFIERS = ("22", "10", "21")
+
+
+def digital_link(elements: list[Element]) -> str:
+    """The elements of a trade item as an address any phone opens: GS1 Digital Link, at GS1's
+    own resolver (GS1 Digital Link Standard: URI Syntax, from memory)."""
+    values = {element.identifier: quote(element.value, safe="") for element in elements}
+    path = "".join(f"/{key}/{values[key]}" for key in ("01", *_QUALIFIERS) if key in values)
+    attributes = [f"{k}={v}" for k, v in values.items() if k not in {"01", *_QUALIFIERS}]
+    return f"https://id.gs1.org{path}" + (f"?{'&'.join(attributes)}" if attributes else "")

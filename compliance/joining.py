@@ -15,6 +15,7 @@ from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
 from compliance.domain.watch import critical_blocks, watch
 from compliance.entries import ENTRIES
+from compliance.joining_papers import join_papers
 from compliance.joining_plans import join_plans
 from compliance.management.measuring import questions
 from compliance.views.deviations import DEVIATIONS, deviation_url
@@ -125,3 +126,4 @@ def join() -> None:
         }
     )
     join_plans()
+    join_papers()

@@ -12,6 +12,7 @@ from compliance.views import (
     findings,
     handing_over,
     holds,
+    labels,
     recalls,
     releases,
     reviews,
@@ -47,8 +48,25 @@ urlpatterns = [
         handing_over.hand_over_download,
         name="hand-over-download",
     ),
+    *(
+        address
+        for listing in labels.LISTINGS
+        for address in (
+            path(
+                f"{listing.path}/", listing_page, {"listing": listing}, name=f"{listing.noun}-list"
+            ),
+            path(
+                f"{listing.path}/download.<str:ending>",
+                listing_download,
+                {"listing": listing},
+                name=f"{listing.noun}-download",
+            ),
+        )
+    ),
     path("lots/<path:code>/release/", releases.lot_release, name="lot-release"),
     path("lots/<path:code>/sheet.pdf", documents.lot_sheet_pdf, name="lot-sheet-pdf"),
     path("lots/<path:code>/trace.pdf", documents.lot_trace_pdf, name="lot-trace-pdf"),
-    path("lots/<path:code>/labels.pdf", documents.lot_labels_pdf, name="lot-labels-pdf"),
+    path("lots/<path:code>/labels.pdf", labels.lot_label_proof, name="lot-labels-pdf"),
+    path("lots/<path:code>/labels/", labels.lot_labels, name="lot-labels"),
+    path("label-runs/<int:pk>/labels.pdf", labels.label_run_pdf, name="label-run-pdf"),
 ]

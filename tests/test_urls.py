@@ -18,7 +18,7 @@ from django.urls import get_resolver, reverse
 from brewlog.entries import ENTRIES, FURTHER_ENTRIES
 from brewlog.models import User
 from brewlog.verify import recorded_models
-from compliance.domain import logs
+from compliance.domain import labels, logs
 from compliance.models import Limit
 from tests import factories
 from tests.compliance import rules
@@ -61,6 +61,9 @@ class World:
         self.plan = planned.draft(manager, limit=self.limit)
         self.complaint = complaint(manager, self.bottles)
         self.found_out = factories.calibration(manager, self.instrument, "out")
+        self.label_run = labels.print_labels(
+            actor=manager, lot=self.bottles, count=8, when=factories.at(22)
+        )
         self.upload = self._uploaded()
         self.logger_file = self._logger_file()
 
@@ -119,7 +122,7 @@ LISTS = (
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
     "culture-line", "flavour", "format", "person", "deviation", "recall",
-    "plan", "log", "complaint", "room-temperature", "calibration-due",
+    "plan", "log", "complaint", "room-temperature", "calibration-due", "label-sheet", "label-run",
 )  # fmt: skip
 
 TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
@@ -151,7 +154,9 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "lot-recall": (READERS, _bottles),
     "lot-sheet-pdf": (READERS, _bottles),
     "lot-trace-pdf": (READERS, _bottles),
-    "lot-labels-pdf": (RECORDERS, _bottles),
+    "lot-labels-pdf": (READERS, _bottles),
+    "lot-labels": (READERS, _bottles),
+    "label-run-pdf": (RECORDERS, _pk(lambda w: w.label_run)),
     "person-detail": (READERS, _pk(lambda w: w.manager)),
     "ingredient-detail": (READERS, _pk(lambda w: w.tea.ingredient)),
     "supplier-detail": (READERS, _pk(lambda w: w.tea.supplier)),
@@ -213,6 +218,7 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "shipment-line", "take-back", "adjust", "count", "keg", "keg-event", "deviation",
             "look-back", "log-cleaning", "log-sanitiser", "log-training", "log-pest", "log-water",
             "log-maintenance", "log-other", "complaint", "start-recall", "recall-response",
+            "label-sheet", "print-labels", "count-labels",
         ),
         RECORDERS,
     ),

@@ -33,11 +33,12 @@ from brewlog.views.search import near_to
 from brewlog.views.standing import stage
 from brewlog.views.work import next_for_lot
 
-# Papers made elsewhere, offered where their address exists.
-PAPERS = (
-    ("lot-sheet-pdf", "Lot sheet"),
-    ("lot-labels-pdf", "Labels"),
-    ("lot-trace-pdf", "Trace sheet"),
+# Papers made elsewhere, offered where their address exists, and of which kinds of lots.
+PAPERS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("lot-sheet-pdf", "Lot sheet", tuple(LotKind)),
+    ("lot-labels", "Labels", (LotKind.BOTTLING,)),
+    ("lot-card-pdf", "Card", (LotKind.INGREDIENT, LotKind.CULTURE)),
+    ("lot-trace-pdf", "Trace sheet", tuple(LotKind)),
 )
 
 # The word for how a lot of each kind came to be.
@@ -173,7 +174,9 @@ def balance_rows(balance: MassBalance) -> list[tuple[str, Amount]]:
 def paper_links(lot: Lot) -> list[Link]:
     """The papers of the lot, of those that exist."""
     links = []
-    for name, title in PAPERS:
+    for name, title, kinds in PAPERS:
+        if lot.kind not in kinds:
+            continue
         try:
             links.append(Link(title, reverse(name, args=[lot.code])))
         except NoReverseMatch:

@@ -171,18 +171,25 @@ def draw_symbol(
 ) -> None:
     """Draw in black with the lower left of the quiet zone at `x`, `y` (points)."""
     module = module_mm * mm
-    row_height = bar_height_mm * mm if symbol.is_linear else module
-    top = y + symbol.height(module, bar_height_mm * mm) - symbol.quiet_above * module
+    row_height = bar_height_mm / module_mm if symbol.is_linear else 1
     canvas.saveState()
     canvas.setFillGray(0)
-    path = canvas.beginPath()
-    for number, row in enumerate(symbol.rows):
+    canvas.translate(x, y)
+    canvas.scale(module, module)
+    # In whole modules, as one literal: a rectangle at a time is slow for hundreds of labels.
+    canvas.addLiteral(_rectangles(symbol, row_height))
+    canvas.restoreState()
+
+
+def _rectangles(symbol: Symbol, row_height: float) -> str:
+    """The dark runs of each row as PDF rectangles, the module being the unit."""
+    top = len(symbol.rows) * row_height + symbol.quiet_above
+    found = []
+    for number, row in enumerate(symbol.rows, start=1):
         column = symbol.quiet
         for dark, run in groupby(row):
             length = len(list(run))
             if dark:
-                below = top - (number + 1) * row_height
-                path.rect(x + column * module, below, length * module, row_height)
+                found.append(f"{column} {top - number * row_height:g} {length} {row_height:g} re")
             column += length
-    canvas.drawPath(path, stroke=0, fill=1)
-    canvas.restoreState()
+    return " ".join([*found, "f"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from brewlog.entries.base import Entry
-from compliance.entries import decisions, logs, plans, recalls, reviews, rulesets
+from compliance.entries import decisions, labels, logs, plans, recalls, reviews, rulesets
 
 ENTRIES: tuple[Entry, ...] = (
     *decisions.ENTRIES,
@@ -12,4 +12,5 @@ ENTRIES: tuple[Entry, ...] = (
     *plans.ENTRIES,
     *logs.ENTRIES,
     *recalls.ENTRIES,
+    *labels.ENTRIES,
 )

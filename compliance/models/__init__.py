@@ -8,6 +8,7 @@ from compliance.models.deviations import (
     MarketDecision,
 )
 from compliance.models.kept import KeptFinding, KeptUpTo, LookAgain
+from compliance.models.labels import LabelCount, Labelled, LabelRun, LabelSheet
 from compliance.models.logs import Complaint, LogEntry
 from compliance.models.plans import HazardPlan, PlanStep, PlanVersion, Reanalysis
 from compliance.models.policy import Policy, policy
@@ -26,6 +27,10 @@ __all__ = [
     "HazardPlan",
     "KeptFinding",
     "KeptUpTo",
+    "LabelCount",
+    "LabelRun",
+    "LabelSheet",
+    "Labelled",
     "Limit",
     "LimitKind",
     "LogEntry",

@@ -12,7 +12,6 @@ from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
-from brewlog.entries.base import RECORD
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.views.access import READ, needs
@@ -20,12 +19,11 @@ from brewlog.views.lots import find_lot, unknown_lot
 from compliance.documents.barcodes import BarcodeError
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.files import file_stem, usual_paper
-from compliance.documents.label_packet import collect_label
-from compliance.documents.labels import SHEETS, LabelError, Sheet, labels
 from compliance.documents.lot_sheet import lot_sheet
 from compliance.documents.page import PAPERS
 from compliance.documents.trace_packet import DIRECTIONS, FORWARD, collect_trace
 from compliance.documents.trace_sheet import trace_sheet
+from compliance.label_stock import LabelError
 
 
 class AskedWrongly(ValueError):
@@ -46,11 +44,11 @@ def paper_of_lot(
         try:
             return view(request, lot)
         except AskedWrongly as error:
-            return _no_paper(request, lot, [str(error)], 400)
+            return no_paper(request, lot, [str(error)], 400)
         except (LabelError, BarcodeError) as error:
-            return _no_paper(request, lot, [str(error)], 409)
+            return no_paper(request, lot, [str(error)], 409)
         except ValidationError as error:
-            return _no_paper(request, lot, error.messages, 409)
+            return no_paper(request, lot, error.messages, 409)
 
     return answered
 
@@ -60,7 +58,7 @@ def paper_of_lot(
 def lot_sheet_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
     """The lot sheet. `?paper=` is a4 or letter; without it, what the country uses."""
     packet = collect_lot(lot, printed_by=_reader(request), printed_at=timezone.now())
-    return _pdf(lot_sheet(packet, _paper(request)), f"lot-{file_stem(lot.code)}")
+    return pdf(lot_sheet(packet, usual_of(request)), f"lot-{file_stem(lot.code)}")
 
 
 @needs(READ)
@@ -69,20 +67,7 @@ def lot_trace_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
     """The trace sheet. `?direction=` is forward (the usual) or backward."""
     direction = _choice(request, "direction", DIRECTIONS, FORWARD)
     packet = collect_trace(lot, direction, printed_by=_reader(request), printed_at=timezone.now())
-    return _pdf(trace_sheet(packet, _paper(request)), f"trace-{direction}-{file_stem(lot.code)}")
-
-
-@needs(RECORD)
-@paper_of_lot
-def lot_labels_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
-    """Labels: `?count=` of them (a sheet full), the first at place `?start=` of the `?sheet=`."""
-    sheet = _sheet(request)
-    start = _number(request, "start", 1)
-    count = _number(request, "count", max(1, sheet.per_page - start + 1))
-    symbol = request.GET.get("symbol", "data_matrix")
-    packet = collect_label(lot, printed_by=_reader(request), printed_at=timezone.now())
-    made = labels(packet, count=count, start=start, sheet=sheet, symbol=symbol)
-    return _pdf(made, f"labels-{file_stem(lot.code)}")
+    return pdf(trace_sheet(packet, usual_of(request)), f"trace-{direction}-{file_stem(lot.code)}")
 
 
 def _reader(request: BreweryRequest):
@@ -96,31 +81,20 @@ def _choice(request: BreweryRequest, name: str, choices: tuple[str, ...], usual:
     return chosen
 
 
-def _paper(request: BreweryRequest) -> str:
+def usual_of(request: BreweryRequest) -> str:
+    """`?paper=`, a4 or letter; without it, what the country prints on."""
     usual = usual_paper(getattr(request, "brewery", None))
     return _choice(request, "paper", tuple(PAPERS), usual)
 
 
-def _sheet(request: BreweryRequest) -> Sheet:
-    usual = usual_paper(getattr(request, "brewery", None))
-    return SHEETS[_choice(request, "sheet", tuple(SHEETS), usual)]
-
-
-def _number(request: BreweryRequest, name: str, usual: int) -> int:
-    typed = request.GET.get(name, "").strip()
-    if not typed:
-        return usual
-    if not (typed.isascii() and typed.isdigit() and len(typed) < 8):
-        raise AskedWrongly(f"'{typed}' is not a number. Write {name} in figures, like 8.")
-    return int(typed)
-
-
-def _pdf(content: bytes, name: str) -> HttpResponse:
+def pdf(content: bytes, name: str) -> HttpResponse:
+    """A PDF shown in the browser, under a name for who keeps it."""
     response = HttpResponse(content, content_type="application/pdf")
     response["Content-Disposition"] = str(content_disposition_header(False, f"{name}.pdf"))
     return response
 
 
-def _no_paper(request: BreweryRequest, lot: Lot, why: list[str], status: int) -> HttpResponse:
+def no_paper(request: BreweryRequest, lot: Lot, why: list[str], status: int) -> HttpResponse:
+    """The page that says why a paper of a lot was not made."""
     context = {"here": "records", "lot": lot, "why": why}
     return render(request, "compliance/no_paper.html", context, status=status)

@@ -17,20 +17,21 @@ from compliance.documents.barcodes import BarcodeError
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.files import file_stem, usual_paper
 from compliance.documents.label_packet import collect_label
-from compliance.documents.labels import SHEETS, LabelError, labels
+from compliance.documents.label_proof import label_proof
 from compliance.documents.lot_sheet import lot_sheet
 from compliance.documents.page import PAPERS
 from compliance.documents.printing import COMMAND
 from compliance.documents.trace_packet import DIRECTIONS, collect_trace
 from compliance.documents.trace_sheet import trace_sheet
+from compliance.label_stock import LabelError
 
 REFUSED = 3
 
 
 class Command(BaseCommand):
     help = (
-        "Write the lot sheet, the trace sheets both ways and, for a bottling lot, a sheet of "
-        "labels, as PDF and the facts as JSON. Exit code 0: written; 1: no such lot; 2: it was "
+        "Write the lot sheet, the trace sheets both ways and, for a bottling lot, a proof of its "
+        "label, as PDF and the facts as JSON. Exit code 0: written; 1: no such lot; 2: it was "
         "called wrongly; 3: written, but without labels, and it says why."
     )
 
@@ -77,10 +78,10 @@ def papers_of(lot: Lot, paper: str) -> dict[str, bytes]:
 
 
 def labels_of(lot: Lot, paper: str) -> dict[str, bytes]:
-    """One sheet full of labels. Raises `Refused`, `LabelError` or `BarcodeError`."""
+    """The proof of the label. Raises `Refused`, `LabelError` or `BarcodeError`."""
     packet = collect_label(lot, printed_by=COMMAND, printed_at=timezone.now())
-    sheet, stem = SHEETS[paper], file_stem(lot.code)
-    made = labels(packet, count=sheet.per_page, sheet=sheet)
+    stem = file_stem(lot.code)
+    made = label_proof(packet, paper)
     return {f"labels-{stem}.pdf": made, f"labels-{stem}.json": _json(packet)}
 
 

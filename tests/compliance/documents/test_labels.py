@@ -10,21 +10,25 @@ import pytest
 from biip.gs1_messages import GS1Message
 
 from brewlog.domain import lots
-from brewlog.fonts import letter_height
+from brewlog.fonts import figure_height, letter_height
 from brewlog.recording import Refused
-from compliance.documents.label_packet import CAUTIONS, CULTURE, collect_label, net_contents
-from compliance.documents.labels import (
-    SHEETS,
-    SYMBOLS,
-    LabelError,
-    Sheet,
-    labels,
-    net_letter_height,
+from compliance.documents.ingredient_list import CULTURE, EMPHASIS
+from compliance.documents.label_packet import (
+    COLD,
+    PRESSURE,
+    RAW,
+    TRACES,
+    case_of,
+    collect_label,
 )
+from compliance.documents.label_proof import label_proof
+from compliance.documents.label_rules import WARNING
+from compliance.documents.labels import SYMBOLS, label_run, labels
+from compliance.label_stock import SHEETS, LabelError, Sheet, roll
 from tests import factories
-from tests.compliance import rules
 from tests.compliance.documents.papers import codes_of, ink_in_margins, words_of
 from tests.compliance.documents.story import PRINTED_AT, hold
+from tests.compliance.rules import bound
 
 
 def packet_of(lot, actor):
@@ -33,6 +37,19 @@ def packet_of(lot, actor):
 
 def single(packet, **fields):
     return labels(packet, count=1, sheet=SHEETS["single"], **fields)
+
+
+def fonts_of(pdf: bytes) -> dict[str, str]:
+    """Each piece of text of the first label with the cut of its type."""
+    page = pypdf.PdfReader(io.BytesIO(pdf)).pages[0]
+    found: dict[str, str] = {}
+
+    def note(text, cm, tm, font, size):
+        if text.strip() and font:
+            found[text.strip()] = font["/BaseFont"].rpartition("-")[2]
+
+    page.extract_text(visitor_text=note)
+    return found
 
 
 def sizes_of(pdf: bytes) -> list[tuple[str, float]]:
@@ -50,9 +67,9 @@ def test_label_says_what_the_record_says(story, manager):
     for part in (
         "Kombucha with ginger",
         "330 mL (11.1 fl oz)",
-        f"Ingredients: water, cane sugar, ginger, black tea, {CULTURE}.",
+        f"Ingredients: water, {CULTURE}, cane sugar, ginger, black tea.",
         "Live culture: some sediment is natural.",
-        CAUTIONS,
+        f"{RAW} {COLD} {PRESSURE} {TRACES}",
         "Best before 10 Jun 2026",
         "Lot L26071A",
         "Saltmarsh Ferments",
@@ -66,9 +83,10 @@ def test_label_says_what_the_record_says(story, manager):
 
 
 def test_ingredients_stand_in_descending_order_by_weight(story):
-    # In 150 bottles of 330 mL: 3 kg of sugar, 1.5 kg of ginger, 250 g of tea; the rest water.
+    # In 150 bottles of 330 mL: 5 L of the starter bought, 3 kg of sugar, 1.5 kg of ginger,
+    # 250 g of tea; the rest water. 21 CFR 101.4(a)(1); EU 1169/2011 art. 18(1).
     packet = packet_of(story.bottles, story.actor)
-    assert packet.ingredients == ("water", "cane sugar", "ginger", "black tea", CULTURE)
+    assert packet.ingredients == ("water", CULTURE, "cane sugar", "ginger", "black tea")
     assert packet.notes[0].startswith("Water is not recorded as a lot")
 
 
@@ -87,15 +105,15 @@ def add(story, amount, name, **fields):
 
 def test_a_volume_of_known_density_takes_its_place_by_weight(story):
     add(story, "2 L", "Syrup", label_name="plum syrup", density=Decimal("1.3"))
-    assert packet_of(story.bottles, story.actor).ingredients[:3] == (
-        "water", "cane sugar", "plum syrup",
+    assert packet_of(story.bottles, story.actor).ingredients[:4] == (
+        "water", CULTURE, "cane sugar", "plum syrup",
     )  # fmt: skip
 
 
 def test_a_volume_without_density_stands_last_with_a_note(story):
     add(story, "2 L", "Juice", label_name="lemon juice")
     packet = packet_of(story.bottles, story.actor)
-    assert packet.ingredients[-2:] == ("lemon juice", CULTURE)
+    assert packet.ingredients[-1] == "lemon juice"
     assert any(note.startswith("lemon juice has no weight") for note in packet.notes)
 
 
@@ -114,7 +132,7 @@ def test_recorded_water_is_not_counted_twice(story):
     lot = factories.ingredient_lot(story.actor, "100 L", of=well)
     factories.use(story.actor, lot, story.bottles, "1 L", factories.at(12), "ingredient")
     packet = packet_of(story.bottles, story.actor)
-    assert packet.ingredients[:3] == ("cane sugar", "ginger", "water")
+    assert packet.ingredients[1:4] == ("cane sugar", "ginger", "water")
 
 
 def test_allergens_are_named_once(story):
@@ -125,26 +143,22 @@ def test_allergens_are_named_once(story):
     assert "Contains: almonds, milk." in words_of(single(packet))
 
 
+def test_allergens_are_bold_in_the_list_where_the_eu_asks_and_not_told_twice(story):
+    add(story, "10 g", "Cream", label_name="whole milk", allergens="milk")
+    bound(story.actor, "eu")
+    packet = packet_of(story.bottles, story.actor)
+    assert packet.allergens == ()
+    assert packet.ingredients[-1] == f"whole {EMPHASIS}milk"
+    fonts = fonts_of(single(packet))
+    assert fonts["milk."] == "Semibold"
+    assert "Contains" not in words_of(single(packet))
+
+
 def test_ingredient_without_a_label_name_is_noted(story):
     add(story, "10 g", "Hibiscus, dried")
     assert "Hibiscus, dried has no name for the label; its own name is used." in (
         packet_of(story.bottles, story.actor).notes
     )
-
-
-@pytest.mark.parametrize(
-    ("microlitres", "words"),
-    [
-        # 1 US fl oz = 29.5735295625 mL (NIST Handbook 44, appendix C); rounded down.
-        (330_000, "330 mL (11.1 fl oz)"),
-        (355_000, "355 mL (12 fl oz)"),
-        (500_000, "500 mL (16.9 fl oz)"),
-        (1_000_000, "1 L (33.8 fl oz)"),
-        (18_900_000, "18.9 L (639 fl oz)"),
-    ],
-)
-def test_net_contents_are_metric_and_us_and_never_promise_more(microlitres, words):
-    assert net_contents(microlitres) == words
 
 
 def test_a_held_lot_is_not_labelled(story):
@@ -164,7 +178,7 @@ def test_a_missing_address_is_noted(story):
 
 
 @pytest.mark.parametrize("dpi", [203, 300])
-@pytest.mark.parametrize("symbol", SYMBOLS)
+@pytest.mark.parametrize("symbol", ["data_matrix", "code128", "qr"])
 def test_gs1_symbol_on_the_label_is_read_back(story, symbol, dpi):
     packet = packet_of(story.bottles, story.actor)
     [code] = codes_of(single(packet, symbol=symbol), dpi)
@@ -205,26 +219,44 @@ def test_labels_begin_at_the_place_asked_for():
     assert sheet.corner(0)[0] < sheet.corner(1)[0]
 
 
-@pytest.mark.parametrize("name", SHEETS)
-def test_no_type_is_smaller_than_the_rules_allow(story, name):
-    sheet = SHEETS[name]
-    sixteenth = 72 / 16  # 21 CFR 101.2(c), in points
-    sizes = sizes_of(labels(packet_of(story.bottles, story.actor), count=1, sheet=sheet))
-    words = dict(sizes)
-    ruled = {text: size for text, size in words.items() if not text.startswith("(")}
-    assert len(ruled) >= 8
-    for text, size in ruled.items():
-        assert letter_height("Paper", size) >= sixteenth - 0.05, text
-    # A label of 5 to 25 square inches: an eighth of an inch, 21 CFR 101.7(i).
-    assert letter_height("Paper-Bold", words["330 mL (11.1 fl oz)"]) >= 72 / 8 - 0.05
+SIXTEENTH = 72 / 16  # of an inch, in points: 21 CFR 101.2(c)
+MM = 72 / 25.4
 
 
 @pytest.mark.parametrize(
-    ("width", "height", "sixteenths"),
-    [(50, 60, 1), (99, 67.7, 2), (200, 90, 3), (300, 230, 4)],
+    ("rules", "stock", "smallest", "figures"),
+    [
+        ([], "a4", SIXTEENTH, 0),
+        (["us-federal-alcohol"], "letter", SIXTEENTH, 0),
+        (["eu"], "a4", 0.9 * MM, 4 * MM),  # 67 cm²: art. 13(3); 330 mL: 76/211/EEC
+        (["eu"], "letter", 1.2 * MM, 4 * MM),  # 86 cm²: art. 13(2)
+    ],
 )
-def test_net_contents_grow_with_the_panel(width, height, sixteenths):
-    assert net_letter_height(width, height) == pytest.approx(72 / 16 * sixteenths)
+def test_no_type_is_smaller_than_the_rules_allow(story, rules, stock, smallest, figures):
+    for key in rules:
+        bound(story.actor, key)
+    packet = packet_of(story.bottles, story.actor)
+    # So much text that it goes down to the least size it may have.
+    crowded = dataclasses.replace(packet, statement="")
+    while True:
+        longer = dataclasses.replace(crowded, statement=f"{crowded.statement} Rest it upright.")
+        try:
+            labels(longer, count=1, sheet=SHEETS[stock])
+        except LabelError:
+            break
+        crowded = longer
+    sizes = dict(sizes_of(labels(crowded, count=1, sheet=SHEETS[stock])))
+    ruled = {text: size for text, size in sizes.items() if not text.startswith("(")}
+    assert len(ruled) >= 8
+    heights = {text: letter_height("Paper", size) for text, size in ruled.items()}
+    assert min(heights.values()) >= smallest - 0.05
+    assert min(heights.values()) < smallest * 1.15, "it was not crowded enough to tell"
+    net = sizes["330 mL (11.1 fl oz)"]
+    if figures:
+        assert figure_height(net) >= figures - 0.05
+    else:
+        # A label of 5 to 25 square inches: an eighth of an inch, 21 CFR 101.7(i).
+        assert letter_height("Paper-Bold", net) >= 2 * SIXTEENTH - 0.05
 
 
 @pytest.mark.parametrize(
@@ -242,7 +274,7 @@ def test_text_that_does_not_fit_is_refused_by_name(story, field, name):
     with pytest.raises(LabelError, match="There is no room for"):
         single(packet)
     packet = dataclasses.replace(packet, **{field: "W" * 90})
-    with pytest.raises(LabelError, match=f"no room for the {name} .*must not be smaller"):
+    with pytest.raises(LabelError, match=f"no room for the {name} .*must not be smaller.*mm high"):
         single(packet)
 
 
@@ -268,9 +300,11 @@ def test_impossible_numbers_are_refused(story, count, start):
 
 def test_a_sheet_wider_than_its_page_is_refused():
     with pytest.raises(LabelError, match="wider than the page"):
-        Sheet("too wide", 100, 100, 2, 1, 60, 50, 0, 0)
+        Sheet("too wide", 100, 100, 2, 1, 60, 50, 0, 0, 60, 50)
     with pytest.raises(LabelError, match="higher than the page"):
-        Sheet("too high", 100, 100, 1, 3, 60, 50, 0, 0)
+        Sheet("too high", 100, 100, 1, 3, 60, 50, 0, 0, 60, 50)
+    with pytest.raises(LabelError, match="lie over one another"):
+        Sheet("too close", 200, 100, 2, 1, 60, 50, 0, 0, 59, 50)
 
 
 def test_an_unknown_symbol_is_refused(story):
@@ -289,8 +323,124 @@ def test_best_before_is_in_words(story):
     assert story.bottles.best_before == dt.date(2026, 6, 10)
 
 
-def test_queries_of_a_label(story, manager, django_assert_num_queries):
-    rules.bound(manager, "us-food-code")
+@pytest.mark.parametrize(
+    ("result", "words"),
+    [("0.42", ""), ("1.3", "alc. 1.3 % vol"), ("1.26", "alc. 1.3 % vol")],
+)
+def test_strength_is_declared_where_the_rules_ask_and_the_laboratory_tells(story, result, words):
+    # EU 1169/2011 art. 28(2) and annex XII: above 1.2 % vol, with at most one decimal.
+    bound(story.actor, "eu")
+    factories.checkpoints.record_lab_result(
+        actor=story.actor, lot=story.bottles, value=result, standard_uncertainty=Decimal("0.01"),
+        laboratory="Test House", when=factories.at(15),
+    )  # fmt: skip
+    packet = packet_of(story.bottles, story.actor)
+    assert packet.alcohol == words
+    printed = words_of(single(packet))
+    assert words in printed
+    assert (TRACES in printed) == (words == "")
 
-    with django_assert_num_queries(52):
+
+def test_the_warning_is_printed_where_the_drink_reaches_the_line(story):
+    bound(story.actor, "us-federal-alcohol")
+    assert not packet_of(story.bottles, story.actor).has_warning
+    facts = dataclasses.replace(packet_of(story.bottles, story.actor), has_warning=True)
+    pdf = labels(facts, count=1, sheet=ROOMY)
+    assert f"GOVERNMENT WARNING: {WARNING}" in words_of(pdf)
+    # 27 CFR 16.22(a)(2): the first words in bold capitals, the rest in no bold type.
+    fonts = fonts_of(pdf)
+    assert fonts["GOVERNMENT WARNING:"] == "Semibold"
+
+
+def test_words_a_rule_always_asks_for_are_on_the_label(story):
+    bound(story.actor, "us-new-york")
+    lots.correct(
+        actor=story.actor, record=story.bottles.flavour, reason="typed again", storage="cool"
+    )
+    packet = packet_of(story.bottles, story.actor)
+    assert packet.statement.endswith("Keep Refrigerated.")
+    assert any(note.startswith("Keep Refrigerated on the label") for note in packet.notes)
+
+
+def test_heated_and_still_drink_is_not_called_raw_or_under_pressure(story):
+    factories.batches.record_step(
+        actor=story.actor, lot=story.batch, kind="pasteurise", when=factories.at(11),
+        temperature=Decimal(72), minutes=1,
+    )  # fmt: skip
+    still = factories.bottles(
+        story.actor, 10, story.batch, "3.3 L", factories.at(13), carbonation="still"
+    )
+    assert packet_of(still, story.actor).cautions == ""
+
+
+def test_letters_the_type_lacks_are_refused_by_name_and_not_printed_as_boxes(story):
+    packet = packet_of(story.bottles, story.actor)
+    for name in ("شاي مخمر", "תה", "発酵茶"):
+        with pytest.raises(LabelError, match="The name of the food has letters the type"):
+            single(dataclasses.replace(packet, name=name))
+
+
+def test_a_case_says_how_many_and_carries_its_own_number(story):
+    packet = packet_of(story.bottles, story.actor)
+    case = case_of(packet, story.bottles, 12, "19520123456785")
+    words = words_of(single(case))
+    assert "12 × 330 mL (11.1 fl oz)" in words
+    assert "Ingredients" not in words
+    [code] = codes_of(single(case), 203)
+    assert code.bytes.decode().lstrip("\x1d") == "01195201234567851526061010L26071A"
+
+
+def test_phones_open_the_address_in_the_code(story):
+    packet = packet_of(story.bottles, story.actor)
+    [code] = codes_of(single(packet, symbol="digital_link"), 203)
+    assert code.text == "https://id.gs1.org/01/09520123456788/10/L26071A?15=260610"
+
+
+def test_labels_of_several_lots_stand_in_their_order(story):
+    packet = packet_of(story.bottles, story.actor)
+    made = [
+        dataclasses.replace(packet, lot_code=f"L{n}", symbol=f"L{n}", symbol_words=(f"L{n}",),
+                            is_gs1=False)
+        for n in range(1, 11)
+    ]  # fmt: skip
+    pdf = label_run(made, start=7)
+    assert {code.text for code in codes_of(pdf, 203)} == {f"L{n}" for n in range(1, 11)}
+    assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) == 2
+
+
+def test_a_roll_has_each_label_on_a_page_of_its_own(story):
+    pdf = labels(packet_of(story.bottles, story.actor), count=3, sheet=ROOMY)
+    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+    assert len(pages) == 3
+    assert round(pages[0].mediabox.width / MM) == 120
+
+
+def test_a_proof_is_marked_and_tells_what_to_check(story):
+    for stock in ("a4", "letter"):
+        pdf = label_proof(packet_of(story.bottles, story.actor), stock)
+        words = words_of(pdf)
+        assert "PROOF" in words
+        assert "Check: Water is not recorded as a lot" in words
+        assert len(codes_of(pdf, 203)) == 1
+        read = pypdf.PdfReader(io.BytesIO(pdf))
+        assert read.metadata.title == "Proof of the label of lot L26071A"
+        assert read.metadata.author == "Saltmarsh Ferments"
+
+
+def test_awkward_names_and_accents_fit_or_are_refused_in_words(story):
+    packet = packet_of(story.bottles, story.actor)
+    long = dataclasses.replace(packet, name="Fermentação de chá preto com gengibre, açaí e šípek")
+    assert long.name in words_of(single(long))
+    many = dataclasses.replace(packet, ingredients=tuple(f"ingredient {n}" for n in range(300)))
+    with pytest.raises(LabelError, match="no room for the ingredients"):
+        single(many)
+
+
+ROOMY = roll("roomy", 120, 110)
+
+
+def test_queries_of_a_label(story, manager, django_assert_num_queries):
+    bound(manager, "us-food-code")
+
+    with django_assert_num_queries(86):
         packet_of(story.bottles, story.actor)

@@ -1,0 +1,68 @@
+"""One label to be looked at before many are printed: at its own size, marked as a proof."""
+
+from __future__ import annotations
+
+import io
+
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from brewlog.fonts import BOLD, REGULAR, printable, use_fonts
+from compliance.documents.label_packet import LabelPacket
+from compliance.documents.label_rules import Market, Panel
+from compliance.documents.labels import draw_label
+from compliance.label_stock import PAGE_MM, SHEETS
+
+_RULES = {Market.US: "US (21 CFR 101)", Market.EU: "EU (Regulation 1169/2011)"}
+_LINE = 4.6 * mm
+
+
+def label_proof(packet: LabelPacket, stock: str, symbol: str = "data_matrix") -> bytes:
+    """The PDF: the label in the middle of a page, and what to check of it beneath.
+
+    The word across it keeps a proof from being used as a label that nobody counted.
+    """
+    sheet = SHEETS[stock]
+    width, height = (each * mm for each in PAGE_MM[stock])
+    use_fonts()
+    buffer = io.BytesIO()
+    canvas = Canvas(buffer, (width, height), invariant=1, lang="en")
+    canvas.setTitle(f"Proof of the label of lot {packet.lot_code}")
+    canvas.setAuthor(packet.business)
+    canvas.setCreator("brewlog")
+    left = (width - sheet.label_width * mm) / 2
+    bottom = height - 30 * mm - sheet.label_height * mm
+    canvas.saveState()
+    canvas.translate(left, bottom)
+    _mark(canvas, sheet.label_width * mm, sheet.label_height * mm)
+    draw_label(canvas, packet, Panel(sheet.label_width, sheet.label_height), symbol)
+    canvas.restoreState()
+    _beneath(canvas, packet, left, bottom - 3 * _LINE)
+    canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _mark(canvas: Canvas, width: float, height: float) -> None:
+    canvas.setStrokeGray(0.6)
+    canvas.setLineWidth(0.4)
+    canvas.rect(0, 0, width, height)
+    canvas.saveState()
+    canvas.translate(width / 2, height / 2)
+    canvas.rotate(25)
+    canvas.setFillGray(0.88)
+    canvas.setFont(BOLD, 58)
+    canvas.drawCentredString(0, -18, "PROOF")
+    canvas.restoreState()
+
+
+def _beneath(canvas: Canvas, packet: LabelPacket, left: float, top: float) -> None:
+    rules = " and ".join(_RULES[Market(each)] for each in packet.markets)
+    lines = [
+        f"Type sizes by the rules of: {rules}. A limit here is no legal advice.",
+        *(f"Check: {note}" for note in packet.notes),
+    ]
+    canvas.setFillGray(0)
+    canvas.setFont(REGULAR, 9)
+    for number, words in enumerate(lines):
+        canvas.drawString(left, top - number * _LINE, printable(words))

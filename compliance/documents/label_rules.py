@@ -1,0 +1,127 @@
+"""What the rules ask of a label: how high its letters stand, and the words some limits fix.
+
+Pure: which rules bind is told by their keys. Where none do, or those of both sides bind,
+the stricter of both is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+MM_PER_INCH = 25.4
+
+
+class Market(StrEnum):
+    """Whose rules on the label's form bind."""
+
+    US = "us"
+    EU = "eu"
+
+
+# Rule sets under which Regulation (EU) 1169/2011 or what the UK kept of it applies.
+_EU_KEYS = {"eu", "de", "at", "uk"}
+BOTH = frozenset(Market)
+
+
+def markets_of(ruleset_keys: Iterable[str]) -> frozenset[Market]:
+    """The markets of the rule sets that bind; both where none tells."""
+    keys = set(ruleset_keys)
+    found = {Market.US for key in keys if key.startswith("us-")}
+    found |= {Market.EU for key in keys & _EU_KEYS}
+    return frozenset(found) or BOTH
+
+
+@dataclass(frozen=True)
+class Panel:
+    """The panel a label stands for: its display panel and its largest surface are taken to be
+    the label itself, as far as the label is all there is to read."""
+
+    width_mm: float
+    height_mm: float
+
+    @property
+    def square_inches(self) -> float:
+        return self.width_mm * self.height_mm / MM_PER_INCH**2
+
+    @property
+    def square_cm(self) -> float:
+        return self.width_mm * self.height_mm / 100
+
+
+class Measured(StrEnum):
+    """What the height is measured on."""
+
+    SMALL = "the small letters"  # the lower-case o or x
+    FIGURE = "the figures"
+
+
+@dataclass(frozen=True)
+class Height:
+    """The least height of letters, and who asks for it."""
+
+    mm: float
+    on: Measured
+    source: str
+
+
+def text_heights(markets: frozenset[Market], panel: Panel) -> list[Height]:
+    """What must be on the label, other than its net contents."""
+    found = []
+    if Market.US in markets:
+        found.append(Height(MM_PER_INCH / 16, Measured.SMALL, "21 CFR 101.2(c)"))
+    if Market.EU in markets:
+        small = panel.square_cm < 80
+        article = "art. 13(3)" if small else "art. 13(2)"
+        found.append(
+            Height(0.9 if small else 1.2, Measured.SMALL, f"Regulation (EU) 1169/2011 {article}")
+        )
+    return found
+
+
+def net_heights(markets: frozenset[Market], panel: Panel, millilitres: float) -> list[Height]:
+    """The net contents: in the US by the area of the panel, in the EU by the amount."""
+    found = text_heights(markets, panel)
+    if Market.US in markets:
+        sixteenths = _sixteenths(panel.square_inches)
+        height = MM_PER_INCH * sixteenths / 16
+        found.append(Height(height, Measured.SMALL, "21 CFR 101.7(i)"))
+    if Market.EU in markets:
+        found.append(
+            Height(_figures(millilitres), Measured.FIGURE, "Directive 76/211/EEC annex I 3.1")
+        )
+    return found
+
+
+def _sixteenths(square_inches: float) -> int:
+    """21 CFR 101.7(i)(1) to (5), in sixteenths of an inch."""
+    steps = ((5, 1), (25, 2), (100, 3), (400, 4))
+    return next((height for most, height in steps if square_inches <= most), 8)
+
+
+def _figures(millilitres: float) -> float:
+    """Directive 76/211/EEC annex I 3.1 (from memory), in mm."""
+    steps = ((50, 2.0), (200, 3.0), (1000, 4.0))
+    return next((height for most, height in steps if millilitres <= most), 6.0)
+
+
+# The warning of drinks with alcohol ----------------------------------------------------------
+
+WARNING_LEAD = "GOVERNMENT WARNING:"
+# 27 CFR 16.21 fixes the words.
+WARNING = (
+    "(1) According to the Surgeon General, women should not drink alcoholic beverages during "
+    "pregnancy because of the risk of birth defects. (2) Consumption of alcoholic beverages "
+    "impairs your ability to drive a car or operate machinery, and may cause health problems."
+)
+
+
+def warning_heights(millilitres: float) -> list[Height]:
+    """27 CFR 16.22(b)(1) to (3): by the container, 237 mL and 3 L being the steps."""
+    height = 1.0 if millilitres <= 237 else 2.0 if millilitres <= 3000 else 3.0
+    return [Height(height, Measured.SMALL, "27 CFR 16.22(b)")]
+
+
+# Of so small a label the EU asks only for some of it: art. 16(2), below 10 cm².
+SMALLEST_CM2 = 10.0

@@ -1,0 +1,26 @@
+"""Where labels and papers join the records: called by `joining.join`."""
+
+from __future__ import annotations
+
+from brewlog.views import corrections, details, links, nouns, work
+from compliance import models
+from compliance.views import labels
+
+_WORK = work.WorkGroup("Labels", ("print-labels", "count-labels", "label-sheet"))
+
+
+def join_papers() -> None:
+    """Add labels to the lists that the records ask."""
+    work.FURTHER_WORK.append(_WORK)
+    nouns.FURTHER_LISTINGS.extend(labels.LISTINGS)
+    details.FURTHER_LINKS[models.LabelRun] = [labels.run_pdf_link]
+    links.FURTHER_PAGES.update(
+        {models.LabelRun: labels.labels_url, models.LabelCount: labels.labels_url}
+    )
+    corrections.CORRECTABLE.update(
+        {
+            models.LabelSheet: ("name", "note", "in_use"),
+            models.LabelRun: ("when", "note"),
+            models.LabelCount: ("when", "put_on", "spoiled", "destroyed", "note"),
+        }
+    )

@@ -1,0 +1,204 @@
+"""Labels of a lot: what they say, what was printed, what became of them; and the PDFs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_safe
+
+from brewlog.middleware import BreweryRequest
+from brewlog.models import BottlingLot, Lot, LotKind
+from brewlog.views import events
+from brewlog.views.access import READ, RECORD, needs
+from brewlog.views.details import Link
+from brewlog.views.lists import Column, Listing, choice, get, link
+from brewlog.views.lots import find_lot, unknown_lot
+from brewlog.views.nouns.parts import (
+    CHECKS,
+    HAVE,
+    IN_USE,
+    NOTE,
+    SINCE,
+    VOIDED,
+    choice_filter,
+    name_column,
+)
+from compliance.documents.barcodes import BarcodeError
+from compliance.documents.files import file_stem
+from compliance.documents.ingredient_list import EMPHASIS
+from compliance.documents.label_packet import LabelPacket, collect_label
+from compliance.documents.label_proof import label_proof
+from compliance.documents.label_rules import WARNING, WARNING_LEAD
+from compliance.documents.label_run import labels_of_run, packet_of_run
+from compliance.documents.labels import SYMBOLS
+from compliance.domain.labels import Tally, tally
+from compliance.label_stock import LabelError
+from compliance.models import LabelCount, Labelled, LabelRun, LabelSheet
+from compliance.views.documents import AskedWrongly, no_paper, paper_of_lot, pdf, usual_of
+
+SHEETS_LISTING = Listing(
+    noun="label-sheet",
+    path="label-sheets",
+    title="Label stock",
+    group=HAVE,
+    queryset=lambda: LabelSheet.objects.all(),
+    columns=(
+        name_column(),
+        Column("paper", "Paper", choice("paper"), "paper"),
+        Column("width", "Width, mm", get("label_width"), "label_width", number=True),
+        Column("height", "Height, mm", get("label_height"), "label_height", number=True),
+        Column("columns", "Across", get("columns"), number=True),
+        Column("rows", "Down", get("rows"), number=True),
+        NOTE,
+    ),
+    search=("name", "note"),
+    filters=(choice_filter("paper", "Paper", LabelSheet.Paper.choices), IN_USE, VOIDED),
+    order="name",
+    start="label-sheet",
+    empty="The sheets and rolls of labels there are, by their measures in millimetres.",
+)
+
+
+def _runs() -> QuerySet[LabelRun]:
+    return LabelRun.objects.select_related("lot", "sheet", "done_by")
+
+
+RUNS_LISTING = Listing(
+    noun="label-run",
+    path="label-runs",
+    title="Labels printed",
+    group=CHECKS,
+    queryset=_runs,
+    columns=(
+        events.WHEN,
+        Column("lot", "Lot", link("lot")),
+        Column("what", "For", choice("what"), "what"),
+        Column("count", "Printed", get("count"), "count", number=True),
+        Column("start", "From place", get("start"), number=True),
+        Column("sheet", "Stock", lambda run: run.sheet or run.get_stock_display()),
+        events.BY,
+        events.NOTE,
+    ),
+    search=("lot__code", "note"),
+    filters=(choice_filter("what", "For", Labelled.choices), SINCE, VOIDED),
+    start="print-labels",
+    empty="Each printing of labels, and of which lot.",
+)
+LISTINGS = (SHEETS_LISTING, RUNS_LISTING)
+
+
+@require_safe
+@needs(READ)
+def lot_labels(request: BreweryRequest, code: str) -> HttpResponse:
+    """What the label says, what to check of it, what was printed and what became of it."""
+    lot = find_lot(request, code)
+    if lot is None:
+        return unknown_lot(request, code)
+    if lot.kind != LotKind.BOTTLING:
+        kind = lot.get_kind_display()
+        return no_paper(request, lot, [f"{lot} is a {kind}. Labels are for bottling lots."], 409)
+    bottles = BottlingLot.objects.select_related("flavour", "format").get(pk=lot.pk)
+    context = {
+        "here": "records",
+        "lot": lot,
+        "what": bottles.describe(),
+        **_preview(request, lot),
+        "tallies": _tallies(bottles),
+        "runs": _runs().filter(lot=lot.pk).order_by("-id"),
+        "counts": LabelCount.objects.filter(lot=lot.pk).select_related("done_by").order_by("-id"),
+        "links": _links(request, lot),
+    }
+    return render(request, "compliance/lot_labels.html", context)
+
+
+def _preview(request: BreweryRequest, lot: Lot) -> dict[str, Any]:
+    """The label line by line, or why there is none."""
+    try:
+        packet = collect_label(lot, printed_by=request.user, printed_at=timezone.now())
+    except ValidationError as error:
+        return {"refused": error.messages}
+    return {"lines": lines_of(packet), "notes": packet.notes, "symbols": SYMBOLS}
+
+
+def lines_of(packet: LabelPacket) -> list[tuple[str, str]]:
+    """What a label says, by the names its lines go by in messages."""
+    warning = f"{WARNING_LEAD} {WARNING}" if packet.has_warning else ""
+    address = ", ".join(part for part in (packet.business, *packet.address.splitlines()) if part)
+    lines = [
+        ("Name of the food", packet.name),
+        ("Net contents", packet.net_contents),
+        ("Ingredients", ", ".join(packet.ingredients).replace(EMPHASIS, "")),
+        ("Contains", ", ".join(packet.allergens)),
+        ("Alcohol", packet.alcohol),
+        ("Warning", warning),
+        ("Further text", packet.statement),
+        ("Cautions", packet.cautions),
+        ("Storage", packet.storage),
+        ("Best before", packet.best_before),
+        ("Lot", packet.lot_code),
+        ("Business", address),
+        ("Barcode", "".join(packet.symbol_words)),
+    ]
+    return [(name, words) for name, words in lines if words]
+
+
+def _tallies(bottles: BottlingLot) -> list[tuple[str, Tally]]:
+    """The account of each sort of label of which anything was printed or counted."""
+    found = [(str(sort.label), tally(bottles, sort.value)) for sort in Labelled]
+    return [(label, each) for label, each in found if each.printed or each.told]
+
+
+def _links(request: HttpRequest, lot: Lot) -> list[Link]:
+    """What the person may do about them. A lot's labels are printed from here."""
+    if not request.user.has_perm(RECORD):
+        return []
+    about = urlencode({"lot": lot.code})
+    return [
+        Link("Print labels", f"{reverse('entry', args=['print-labels'])}?{about}"),
+        Link("Count labels", f"{reverse('entry', args=['count-labels'])}?{about}"),
+    ]
+
+
+@needs(READ)
+@paper_of_lot
+def lot_label_proof(request: BreweryRequest, lot: Lot) -> HttpResponse:
+    """The label to look at, marked as a proof. `?symbol=` and `?sheet=` as when printing."""
+    packet = collect_label(lot, printed_by=request.user, printed_at=timezone.now())
+    symbol = request.GET.get("symbol", "data_matrix")
+    made = label_proof(packet, usual_of(request), symbol)
+    return pdf(made, f"label-proof-{file_stem(lot.code)}")
+
+
+@require_safe
+@needs(RECORD)
+def label_run_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
+    """The labels of one printing. Only what was recorded as printed is drawn without a mark."""
+    run = get_object_or_404(_runs(), pk=pk)
+    try:
+        if run.is_void:
+            raise AskedWrongly(f"That printing was voided: {run.void_reason}")
+        packet = packet_of_run(run, printed_by=request.user, printed_at=timezone.now())
+        return pdf(labels_of_run(run, packet), f"labels-{file_stem(run.lot.code)}")
+    except (LabelError, BarcodeError, AskedWrongly) as error:
+        return no_paper(request, run.lot, [str(error)], 409)
+    except ValidationError as error:
+        return no_paper(request, run.lot, error.messages, 409)
+
+
+def run_pdf_link(request: HttpRequest, run: LabelRun) -> Link | None:
+    """From the page of a printing to its PDF."""
+    if run.is_void or not request.user.has_perm(RECORD):
+        return None
+    return Link("Open the labels (PDF)", reverse("label-run-pdf", args=[run.pk]))
+
+
+def labels_url(record: LabelRun | LabelCount) -> str:
+    """The page of a printing or a count: all labels of the lot."""
+    return reverse("lot-labels", args=[record.lot.code])

@@ -1,0 +1,100 @@
+"""The labels of a lot in the browser: looked at, printed, counted."""
+
+from __future__ import annotations
+
+import io
+
+import pypdf
+import pytest
+from django.urls import reverse
+
+from brewlog.domain import lots
+from compliance.domain import labels
+from compliance.models import LabelRun, LabelSheet
+from tests import factories
+from tests.compliance.documents import story as told
+from tests.compliance.documents.papers import codes_of, words_of
+from tests.compliance.rules import address
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def story(brewery, manager):
+    return told.tell(manager)
+
+
+def print_form(browser, **typed):
+    form = browser.fill(address("print-labels"), lot="L26071A", **typed)
+    return browser.send(address("print-labels"), form)
+
+
+def test_labels_are_printed_once_recorded_and_drawn_from_the_record(story, browse, operator):
+    browser = browse(operator)
+    answer = print_form(browser, count="9", start="3")
+    assert answer.response.redirect_chain[-1][0] == reverse("lot-labels", args=["L26071A"])
+    run = LabelRun.objects.get()
+    assert (run.count, run.start, run.stock) == (9, 3, "a4")
+    pdf = browser.client.get(reverse("label-run-pdf", args=[run.pk]))
+    assert pdf["Content-Disposition"] == 'inline; filename="labels-L26071A.pdf"'
+    assert len(pypdf.PdfReader(io.BytesIO(pdf.content)).pages) == 2
+    assert len(codes_of(pdf.content, 203)) == 9
+    assert "PROOF" not in words_of(pdf.content)
+
+
+def test_the_page_shows_what_the_label_says_and_whether_labels_add_up(story, browse, operator):
+    browser = browse(operator)
+    print_form(browser, count="150")
+    form = browser.fill(address("count-labels"), lot="L26071A", put_on="148", spoiled="2")
+    browser.send(address("count-labels"), form)
+    words = browser.open(reverse("lot-labels", args=["L26071A"])).text
+    for part in (
+        "Kombucha with ginger",
+        "330 mL (11.1 fl oz)",
+        "Water is not recorded as a lot",
+        "2 bottles have no label",
+        "150 for bottles, cans or kegs",
+    ):
+        assert part in words
+
+
+def test_labels_that_do_not_fit_are_not_recorded_as_printed(story, browse, operator):
+    browser = browse(operator)
+    small = {"name": "tiny", "paper": "roll", "label_width": "60", "label_height": "40"}
+    browser.send(address("label-sheet"), browser.fill(address("label-sheet"), **small))
+    assert LabelSheet.objects.get().geometry.per_page == 1
+    answer = print_form(browser, count="1", sheet="tiny")
+    assert "There is no room for the" in answer.text
+    assert not LabelRun.objects.exists()
+
+
+def test_a_voided_printing_and_a_lot_kept_back_have_no_pdf(story, browse, operator):
+    browser = browse(operator)
+    print_form(browser, count="2")
+    print_form(browser, count="1")
+    first, second = LabelRun.objects.order_by("id")
+    lots.void(actor=story.actor, record=first, reason="another lot")
+    voided = browser.client.get(reverse("label-run-pdf", args=[first.pk]))
+    assert (voided.status_code, b"was voided" in voided.content) == (409, True)
+    told.hold(story.actor, story.culture)
+    kept = browser.client.get(reverse("label-run-pdf", args=[second.pk]))
+    assert (kept.status_code, b"must not be labelled" in kept.content) == (409, True)
+    words = browser.open(reverse("lot-labels", args=["L26071A"])).text
+    assert "No labels are printed of it" in words
+
+
+def test_other_lots_have_no_labels(story, client, operator):
+    client.force_login(operator)
+    answer = client.get(reverse("lot-labels", args=["B26061A"]))
+    assert answer.status_code == 409
+    assert "Labels are for bottling lots." in answer.content.decode()
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_queries_of_the_list_do_not_grow(story, client, operator, count,
+                                         django_assert_num_queries):  # fmt: skip
+    for _ in range(count):
+        labels.print_labels(actor=story.actor, lot=story.bottles, count=1, when=factories.at(13))
+    client.force_login(operator)
+    with django_assert_num_queries(7):
+        assert client.get(reverse("label-run-list")).status_code == 200
