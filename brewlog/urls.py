@@ -29,6 +29,7 @@ from brewlog.views.details import detail_page
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
 from brewlog.views.registers import DETAILS
+from brewlog.views.round import reading_round
 from brewlog.views.today.page import today_kind
 
 account_urls = [
@@ -38,6 +39,7 @@ account_urls = [
 ]
 entry_urls = [
     path("record/", entries.entry_index, name="entry-index"),
+    path("round/", reading_round, name="round"),
     path("record/reading/before/", before_reading, name="before-reading"),
     path("record/<slug:slug>/", entries.entry, name="entry"),
 ]

@@ -17,7 +17,16 @@ from django.db import connection, models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from brewlog.models import Brewery, Lot, LotKind, LotUse, ShipmentLine, StockAdjustment
+from brewlog.kept_files import digest_of
+from brewlog.models import (
+    Brewery,
+    ConditionCheck,
+    Lot,
+    LotKind,
+    LotUse,
+    ShipmentLine,
+    StockAdjustment,
+)
 from brewlog.models.base import Guarded
 from brewlog.recording import reading
 from brewlog.units import Dimension
@@ -108,6 +117,18 @@ class Unsigned(Finding):
 
 
 @dataclass(frozen=True)
+class PhotoChanged(Finding):
+    """A photograph is gone, or is not the one that was kept with the check."""
+
+    kind = "photo-changed"
+    record: str
+    name: str
+
+    def __str__(self) -> str:
+        return f"{self.record}: its photo {self.name} is gone or was changed."
+
+
+@dataclass(frozen=True)
 class WrongChild(Finding):
     """A lot and the row that says what it is do not fit together."""
 
@@ -165,6 +186,7 @@ def _steps() -> list[tuple[str, Callable[[], Iterable[Finding]]]]:
         ("voids", _voided_in_use),
         ("times of uses", _uses_before_source),
         ("circles", _circles),
+        ("photos", _photos),
     ]
     for model in recorded_models():
         steps.append((f"history of {model._meta.verbose_name_plural}", _History(model).findings))
@@ -237,6 +259,20 @@ def _voided_in_use() -> Iterator[Finding]:
 
 def _named(model: type[models.Model], pk: int) -> str:
     return f"{model._meta.verbose_name} {pk}"
+
+
+def _photos() -> Iterator[Finding]:
+    for check in ConditionCheck.objects.exclude(photo_digest="").order_by("pk"):
+        if not _is_as_kept(check):
+            yield PhotoChanged(_named(ConditionCheck, check.pk), str(check.photo))
+
+
+def _is_as_kept(check: ConditionCheck) -> bool:
+    try:
+        with check.photo.open("rb") as file:
+            return digest_of(file) == check.photo_digest
+    except OSError:
+        return False
 
 
 # Uses ------------------------------------------------------------------------------------

@@ -142,6 +142,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     ),
     "entry-index": (RECORDERS, _nothing),
     "before-reading": (RECORDERS, _nothing),
+    "round": (RECORDERS, _nothing),
     "calculations": (READERS, _nothing),
     "calculation": (READERS, _slug("hydrometer")),
     "import": (MANAGERS, _nothing),

@@ -15,6 +15,7 @@ from brewlog.domain.lots import flag, refuse_future, save_new
 from brewlog.domain.readings import read_at_most, read_value
 from brewlog.domain.refusals import refuse_before, refuse_void
 from brewlog.domain.stages import usual_stage
+from brewlog.kept_files import digest_of
 from brewlog.models import (
     AlcoholEstimate,
     Checkpoint,
@@ -284,6 +285,7 @@ def check_condition(
             taste=taste,
             verdict=verdict,
             photo=photo,
+            photo_digest=digest_of(photo) if photo else "",
             done_by=done_by or actor,
             note=note,
         )

@@ -22,7 +22,8 @@ ENTRIES = (
         verb=checkpoints.check_condition,
         about="lot",
         caution="Where you see mould, do not taste it or smell it from close by: close the "
-        "vessel and keep it apart. Mould holds the lot at once.",
+        "vessel and keep it apart. Mould holds the lot at once. What was taken out to look at or "
+        "to taste never goes back into the vessel.",
     ),
     Entry(
         slug="lab-result",

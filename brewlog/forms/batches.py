@@ -15,7 +15,7 @@ from brewlog.forms.fields import (
     WholeField,
 )
 from brewlog.forms.recipes import RecipeVersionField
-from brewlog.models import Instrument, LotKind, LotUse, ProcessStep, Vessel
+from brewlog.models import Instrument, Location, LotKind, LotUse, ProcessStep, Vessel
 from brewlog.units import Dimension
 
 
@@ -23,6 +23,9 @@ class VesselForm(EntryForm):
     name = TextField(label="Name", max_length=120)
     material = ChoiceField(label="Material", choices=Vessel.Material.choices)
     capacity = QuantityField(Dimension.VOLUME, label="Holds", required=False)
+    location = NamedField(
+        Location, label="Stands in", required=False, help_text="The room a round is made by."
+    )
     note = NoteField(label="Note", required=False)
 
 

@@ -34,6 +34,14 @@ class Vessel(Register):
     material = models.CharField(max_length=12, choices=Material.choices)
     capacity = models.BigIntegerField(null=True, blank=True)
     capacity_text = models.CharField("holds", max_length=60, blank=True, default="")
+    location = models.ForeignKey(
+        "brewlog.Location",
+        on_delete=models.PROTECT,
+        related_name="vessels",
+        null=True,
+        blank=True,
+        verbose_name="stands in",
+    )
 
     class Meta(Register.Meta):
         abstract = False

@@ -92,6 +92,9 @@ class ConditionCheck(Event):
     taste = models.CharField(max_length=120, blank=True, default="")
     verdict = models.CharField(max_length=7, choices=Verdict.choices, default=Verdict.WAIT)
     photo = models.ImageField(upload_to="condition/%Y/", blank=True, default="")
+    photo_digest = models.CharField(
+        "SHA-256 of the photo", max_length=64, blank=True, default="", editable=False
+    )
 
     class Meta:
         ordering = ["happened_at", "id"]

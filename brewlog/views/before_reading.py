@@ -13,7 +13,7 @@ from brewlog.entries import BY_SLUG
 from brewlog.entries.base import RECORD
 from brewlog.forms.base import EntryForm
 from brewlog.middleware import BreweryRequest
-from brewlog.models import Checkpoint, Instrument, Lot, Measurand
+from brewlog.models import Instrument, Lot, Measurand
 from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import needs
 from brewlog.views.entry_page import blank_page
@@ -32,10 +32,13 @@ class BeforeReading:
 
     lot: Lot | None
     what: str
-    last: Checkpoint | None
     limits: list[str]
     instrument: Instrument | None
     meter: Word | None
+
+    @property
+    def is_empty(self) -> bool:
+        return self.lot is None and self.instrument is None
 
 
 def remembered(request: BreweryRequest, slug: str) -> dict[str, str]:
@@ -58,17 +61,11 @@ def reading_panel(request: BreweryRequest, form: EntryForm) -> Panel:
         BeforeReading(
             lot,
             lot.detail.describe() if lot else "",  # type: ignore[attr-defined]
-            _last(lot, measurand) if lot else None,
             limits_beside([lot], measurand)[lot.pk] if lot else [],
             instrument,
             meter_word(instrument, reader_of(request)) if instrument else None,
         ),
     )
-
-
-def _last(lot: Lot, measurand: str) -> Checkpoint | None:
-    readings = Checkpoint.objects.live().filter(lot=lot.pk, measurand=measurand)
-    return readings.order_by("-happened_at", "-id").first()
 
 
 @require_safe

@@ -18,6 +18,7 @@ from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import (
     ChoiceField,
     DayField,
+    NamedField,
     NoteField,
     NumberField,
     TemperatureField,
@@ -117,7 +118,7 @@ CORRECTABLE: dict[type[models.Model], tuple[str, ...]] = {
     Ingredient: (
         *_REGISTER, "label_name", "allergens", "organic", "form", "on_traceability_list", "country",
     ),
-    Vessel: _REGISTER,
+    Vessel: (*_REGISTER, "location"),
     CultureLine: _REGISTER,
     Recipe: _REGISTER,
     Instrument: (*_REGISTER, "serial", "unit", "calibrate_every_days"),
@@ -238,6 +239,8 @@ def _form_field(model: type[models.Model], name: str) -> forms.Field:
         "required": not field.blank and not field.has_default(),
         "help_text": field.help_text,
     }
+    if isinstance(field, models.ForeignKey):
+        return NamedField(field.related_model, **options)
     if field.choices:
         return ChoiceField(choices=field.choices, **options)
     if isinstance(field, models.BooleanField):

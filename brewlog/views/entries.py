@@ -17,29 +17,23 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_safe
 
-from brewlog.domain.looking import look_at, lots_touched
 from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, ReviewFlag
-from brewlog.recording import recording
 from brewlog.views.access import require
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page
-from brewlog.views.links import after_url, url_of
+from brewlog.views.judged import verdicts_on
+from brewlog.views.links import url_of
 from brewlog.views.meters import remember_instrument
 from brewlog.views.offers import offers_for
+from brewlog.views.once import Done, record_once
 from brewlog.views.panels import entry_panel
 from brewlog.views.passwords import refuse_wrong_passwords
 from brewlog.views.reader import reader_of
-from brewlog.views.submissions import (
-    Sending,
-    earlier_sending,
-    new_token,
-    remember,
-    sending_of,
-)
+from brewlog.views.submissions import new_token, sending_of
 from brewlog.views.suggesting import SUGGESTED_ROWS, Suggestion, suggest_counts
 from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
 
@@ -114,42 +108,43 @@ def _show(
 
 
 def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:
-    """Record once: the token, the verb and its flags are one transaction."""
     sending = sending_of(request)
     try:
         refuse_wrong_passwords(request, page.form)
-        # The write lock is held from here: a second sending waits, then finds the first.
-        with recording(request.user):
-            earlier = earlier_sending(sending)
-            if earlier is None:
-                return _record(request, page, sending)
+        done = record_once(request, page, sending, then=_then(request))
     except ValidationError as error:
         page.refuse(error)
         return _show(request, page, sending.token)
-    if earlier.digest == sending.digest:
+    if isinstance(done, Done):
+        return _tell(request, page.entry, done)
+    if done.digest == sending.digest:
         messages.info(request, "This form was sent twice. It is recorded once, as shown here.")
-        return redirect(earlier.result_url)
-    return _ask_again(request, page, earlier.result_url)
+        return redirect(done.result_url)
+    return _ask_again(request, page, done.result_url)
 
 
-def _record(request: BreweryRequest, page: EntryPage[Entry], sending: Sending) -> HttpResponse:
-    newest = ReviewFlag.objects.order_by("-id").values_list("id", flat=True).first() or 0
-    arguments = page.arguments()
-    result = page.entry.verb(actor=request.user, **arguments)
-    records = result if isinstance(result, list | tuple) else [result]
-    seen = look_at(request.user, lots_touched([*arguments.values(), *records]))
-    address = _then(request) or after_url(records[0])
-    remember(sending, request.user, address)
-    raised = list(ReviewFlag.objects.filter(id__gt=newest).select_related("lot").order_by("id"))
-    messages.success(request, _done_message(page.entry, records))
-    if raised:
-        messages.warning(request, _flag_message(raised))
-    for words in seen:
+def _tell(request: BreweryRequest, entry: Entry, done: Done) -> HttpResponse:
+    """The page of what was recorded, which says what came of it."""
+    messages.success(request, _done_message(entry, done.records))
+    if done.raised:
+        messages.warning(request, _flag_message(done.raised))
+    for words in done.seen:
         messages.error(request, words)
-    response = redirect(address)
-    if isinstance(records[0], Checkpoint):
-        remember_instrument(response, records[0])
+    response = redirect(done.address)
+    first = done.records[0]
+    if isinstance(first, Checkpoint):
+        remember_instrument(response, first)
+        if _then(request):
+            _tell_verdict(request, first)
     return response
+
+
+def _tell_verdict(request: BreweryRequest, reading: Checkpoint) -> None:
+    """What the reading says, on a page that is not its lot's."""
+    verdict = verdicts_on([reading])[reading.pk]
+    level = {"stop": messages.ERROR, "look": messages.WARNING}.get(verdict.tone, messages.SUCCESS)
+    worst = verdict.said[0]
+    messages.add_message(request, level, f"{reading}: {worst.word}. {worst.text} {worst.step}")
 
 
 def _then(request: BreweryRequest) -> str:

@@ -32,16 +32,19 @@ class Sending:
     digest: str
 
 
-def sending_of(request: BreweryRequest) -> Sending:
-    """What was sent. A form without a token (a page of long ago) gets a new one."""
+def sending_of(request: BreweryRequest, prefix: str = "") -> Sending:
+    """What was sent; with a prefix, of the one row whose fields begin with it.
+
+    A form without a token (a page of long ago) gets a new one.
+    """
     digest = hashlib.sha256(f"{request.user.pk} {request.path}".encode())
     for name in sorted(request.POST):
-        if name not in _NOT_DIGESTED:
+        if name.startswith(prefix) and name.removeprefix(prefix) not in _NOT_DIGESTED:
             digest.update(repr((name, request.POST.getlist(name))).encode())
     for name in sorted(request.FILES):
         file: Any = request.FILES[name]
         digest.update(repr((name, file.name, file.size)).encode())
-    token = request.POST.get(TOKEN_FIELD, "")
+    token = request.POST.get(f"{prefix}{TOKEN_FIELD}", "")
     known_shape = 16 <= len(token) <= 40 and token.isascii()
     return Sending(token if known_shape else new_token(), digest.hexdigest())
 

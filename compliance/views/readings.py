@@ -28,7 +28,11 @@ def judge(readings: Sequence[Checkpoint]) -> dict[int, list[Said]]:
     """What the limits say of each reading, by its key."""
     if not readings:
         return {}
-    return {key: [_said(each) for each in heard] for key, heard in hear(readings).items()}
+    return {
+        # What is said of the value itself stands before what is said of how it was measured.
+        key: [_said(each) for each in sorted(heard, key=lambda each: each.judged is None)]
+        for key, heard in hear(readings).items()
+    }
 
 
 def _said(heard: Heard) -> Said:

@@ -87,6 +87,7 @@ def _more() -> small.Sheets:
                 "Name": "Old crock",
                 "Material": "glazed ceramic",
                 "Holds": "20 L",
+                "Stands in": "Warm room",
                 "Note": "for flowers",
                 "In use": "no",
             }

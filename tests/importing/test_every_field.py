@@ -30,6 +30,7 @@ NOT_FROM_A_SHEET = {
     "*.void_reason": STRUCK_OUT,
     "IngredientLot.certificate": ATTACHED,
     "ConditionCheck.photo": ATTACHED,
+    "ConditionCheck.photo_digest": ATTACHED,
     "LabResult.report": ATTACHED,
     "ReviewFlag.settled_at": SETTLED,
     "ReviewFlag.settled_by": SETTLED,

@@ -84,14 +84,12 @@ def test_how_the_instrument_stands_is_said_before_typing(
 
 def test_the_panel_alone_follows_what_is_chosen(browse, operator, manager, batch):
     make.instrument(manager, "Bench meter", calibrate_every_days=7)
-    make.reading(manager, batch, "3.62", now(-1))
 
     page = browse(operator).open(
         reverse("before-reading"), lot=batch.code, measurand="ph", instrument="Bench meter"
     )
 
     assert f"{batch.code}, batch" in page.text
-    assert "Last pH 3.62" in page.text
     assert "Bench meter: never calibrated" in page.text
     assert "<html" not in page.response.content.decode()
 

@@ -59,6 +59,12 @@ SHEETS = (
         "What is bought in lots: tea, sugar, water, fruit, bottles, caps, labels.",
     ),
     _register(
+        "Locations",
+        Location,
+        shipping.LocationForm,
+        "Places stock stands in: coolers, the warm room, the stall, the van.",
+    ),
+    _register(
         "Vessels",
         Vessel,
         batches.VesselForm,
@@ -76,12 +82,6 @@ SHEETS = (
         Instrument,
         instruments.InstrumentForm,
         "Meters, thermometers, hydrometers, refractometers and scales.",
-    ),
-    _register(
-        "Locations",
-        Location,
-        shipping.LocationForm,
-        "Places stock stands in: coolers, the warm room, the stall, the van.",
     ),
     _register(
         "Flavours",

@@ -15,13 +15,14 @@ from brewlog.models import (
     Format,
     Ingredient,
     Instrument,
+    Location,
     Recipe,
     RecipeVersion,
     Supplier,
     User,
     Vessel,
 )
-from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
+from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get, link
 from brewlog.views.nouns.parts import (
     HAVE,
     IN_USE,
@@ -29,6 +30,7 @@ from brewlog.views.nouns.parts import (
     NOTE,
     VOIDED,
     choice_filter,
+    link_filter,
     name_column,
 )
 
@@ -181,17 +183,23 @@ VESSELS = Listing(
     path="vessels",
     title="Vessels",
     group=HAVE,
-    queryset=lambda: Vessel.objects.all(),
+    queryset=lambda: Vessel.objects.select_related("location"),
     columns=(
         name_column(),
         Column("material", "Material", choice("material"), "material"),
         Column("fit", "For acid drink", vessel_word),
         Column("holds", "Holds", get("capacity_text"), "capacity", number=True),
+        Column("location", "Stands in", link("location"), "location__name"),
         IN_USE_COLUMN,
     ),
-    search=("name", "note"),
+    search=("name", "location__name", "note"),
     sought=("name",),
-    filters=(choice_filter("material", "Material", Vessel.Material.choices), IN_USE, VOIDED),
+    filters=(
+        choice_filter("material", "Material", Vessel.Material.choices),
+        link_filter("location", "Stands in", Location),
+        IN_USE,
+        VOIDED,
+    ),
     order="name",
     start="vessel",
     empty="Kettles, jars, tanks and barrels.",

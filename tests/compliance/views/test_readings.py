@@ -111,3 +111,20 @@ def test_what_is_heard_of_many_readings_asks_no_more_often(manager, django_asser
     for some in (readings[:1], readings):
         with django_assert_num_queries(29):
             assert len(hear(some)) == len(some)
+
+
+@pytest.mark.parametrize("vessels", [1, 3, 30])
+def test_a_round_with_its_verdicts_asks_no_more_often_for_more_vessels(
+    browse, operator, manager, vessels, django_assert_num_queries
+):
+    starter = make.culture(manager, "40 L", when=now(-9))
+    for number in range(vessels):
+        jar = make.vessel(manager, f"Jar {number}")
+        batch = make.batch(manager, when=now(-5), vessel=jar, starter=starter, starter_amount="1 L")
+        make.reading(manager, batch, "3.41", now())
+    browser = browse(operator)
+
+    with django_assert_num_queries(32):
+        page = browser.open(reverse("round"))
+
+    assert page.text.count("3.41 clear") == vessels

@@ -1,0 +1,294 @@
+"""A round: every open vessel on one form, each saved as it is read.
+
+Nothing about a round is stored: what was read since it began is done, by whomever. So half a
+round is gone on with by someone else, on another phone, by opening the same page.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db.models import OuterRef, QuerySet, Subquery
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+
+from brewlog.domain.vessels import open_batches, open_cultures
+from brewlog.entries import BY_SLUG
+from brewlog.entries.base import RECORD
+from brewlog.forms.checkpoints import ReadingForm
+from brewlog.middleware import BreweryRequest
+from brewlog.models import Checkpoint, Location, Lot, Measurand
+from brewlog.views.access import needs
+from brewlog.views.before_reading import reading_panel
+from brewlog.views.entry_page import EntryPage
+from brewlog.views.judged import ReadingVerdict, limits_beside, verdicts_on
+from brewlog.views.lists import Word
+from brewlog.views.meters import remember_instrument, usual_instrument
+from brewlog.views.once import Done, record_once
+from brewlog.views.standing import kept_back
+from brewlog.views.submissions import TOKEN_FIELD, new_token, sending_of
+
+# What is read vessel by vessel.
+MEASURANDS = (
+    Measurand.PH,
+    Measurand.TEMPERATURE,
+    Measurand.SPECIFIC_GRAVITY,
+    Measurand.BRIX,
+    Measurand.TOTAL_ACIDITY,
+)
+# How far back what was read belongs to this round.
+SINCE = (("today", "today"), ("4", "the last 4 hours"), ("12", "the last 12 hours"))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which round: what is measured, where, and since when a reading belongs to it."""
+
+    measurand: str
+    place: str
+    since_name: str
+    since: dt.datetime
+
+    @property
+    def measured(self) -> str:
+        return Measurand(self.measurand).label.split(",")[0]
+
+
+@dataclass
+class RoundRow:
+    """One vessel: what is in it, what was read of it in this round, and what is being typed."""
+
+    lot: Any
+    limits: list[str]
+    done: list[ReadingVerdict]
+    standing: Word | None
+    typed: str = ""
+    token: str = field(default_factory=new_token)
+    problems: list[str] = field(default_factory=list)
+
+    @property
+    def prefix(self) -> str:
+        return _prefix(self.lot.pk)
+
+    @property
+    def name(self) -> str:
+        """The vessel's, as it is written on it; the lot's code where no vessel is known."""
+        return str(self.lot.vessel or self.lot.code)
+
+    @property
+    def tone(self) -> str:
+        return self.done[-1].tone if self.done else ""
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether a number is still wanted: none yet, or the last one asks for another."""
+        return self.tone not in ("good", "plain") or bool(self.typed or self.problems)
+
+
+def _prefix(key: int) -> str:
+    return f"row-{key}-"
+
+
+@never_cache
+@needs(RECORD)
+def reading_round(request: BreweryRequest) -> HttpResponse:
+    """The open vessels, and what was read of them; one row or all that are filled in are saved."""
+    asked = _asked(request.GET)
+    if request.method != "POST":
+        return _show(request, asked, _rows(asked))
+    wanted = request.POST.get("save", "")
+    told: dict[int, tuple[str, list[str]]] = {}
+    last: Checkpoint | None = None
+    for key in _keys(request.POST, wanted):
+        saved, token, problems = _save(request, asked, key)
+        last = saved or last
+        if problems:
+            told[key] = token, problems
+    rows = _rows(asked)
+    saved_rows = {int(wanted)} if wanted.isdecimal() else {row.lot.pk for row in rows}
+    for row in rows:
+        _put_back(request.POST, row, told, row.lot.pk in saved_rows)
+    response = _answer(request, asked, rows, wanted)
+    if last is not None:
+        remember_instrument(response, last)
+    return response
+
+
+def _answer(
+    request: BreweryRequest, asked: Asked, rows: list[RoundRow], wanted: str
+) -> HttpResponse:
+    """The one row where scripts asked for it; else the page, kept open while something is typed."""
+    only = [row for row in rows if str(row.lot.pk) == wanted]
+    if request.headers.get("HX-Request") and only:
+        context = {"row": only[0], "asked": asked, "missing": _missing(rows), "is_part": True}
+        return render(request, "brewlog/_round_row.html", context)
+    if wanted and not any(row.typed for row in rows):
+        place = f"#{only[0].prefix}box" if only else ""
+        return redirect(f"{request.get_full_path()}{place}")
+    return _show(request, asked, rows)
+
+
+def _show(request: BreweryRequest, asked: Asked, rows: list[RoundRow]) -> HttpResponse:
+    form = _common_form(request, asked)
+    context = {
+        "here": "record",
+        "asked": asked,
+        "rows": rows,
+        "missing": _missing(rows),
+        "form": form,
+        "panel": reading_panel(request, form).data,
+        "measurands": [(each.value, each.label) for each in MEASURANDS],
+        "places": Location.objects.live().filter(in_use=True, vessels__isnull=False).distinct(),
+        "since": SINCE,
+    }
+    return render(request, "brewlog/round.html", context)
+
+
+def _missing(rows: Iterable[RoundRow]) -> list[str]:
+    """The vessels nothing was read of yet, by name."""
+    return [row.name for row in rows if not row.done]
+
+
+# Asking -----------------------------------------------------------------------------------
+
+
+def _asked(query: QueryDict) -> Asked:
+    measurand = query.get("measurand", "")
+    since = query.get("since", "")
+    if since.isdecimal() and since in dict(SINCE):
+        begun = timezone.now() - dt.timedelta(hours=int(since))
+    else:
+        since = "today"
+        begun = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
+    place = query.get("place", "")
+    return Asked(
+        measurand if measurand in MEASURANDS else Measurand.PH.value,
+        place if place.isascii() and place.isdecimal() else "",
+        since,
+        begun,
+    )
+
+
+def _rows(asked: Asked) -> list[RoundRow]:
+    """The open vessels in the order of their names, in a fixed number of queries."""
+    lots = [*_open(open_batches(), asked, "recipe__recipe"), *_open(open_cultures(), asked, "line")]
+    lots.sort(key=lambda lot: (_natural(str(lot.vessel or lot.code)), lot.pk))
+    limits = limits_beside(lots, asked.measurand)
+    read = _read(lots, asked)
+    back = kept_back()
+    return [RoundRow(lot, limits[lot.pk], read.get(lot.pk, []), back.word(lot)) for lot in lots]
+
+
+def _open(lots: QuerySet, asked: Asked, what: str) -> QuerySet:
+    """The lots of one kind that stand there, with what was read of them before the round."""
+    before = Checkpoint.objects.live().filter(
+        lot=OuterRef("pk"), measurand=asked.measurand, happened_at__lt=asked.since
+    )
+    newest = before.order_by("-happened_at", "-id")
+    found = lots.select_related("vessel", what).annotate(
+        last_text=Subquery(newest.values("value_text")[:1]),
+        last_at=Subquery(newest.values("happened_at")[:1]),
+    )
+    if what != "line":
+        found = found.filter(pitched_at__isnull=False)
+    return found.filter(vessel__location=asked.place) if asked.place else found
+
+
+def _read(lots: Sequence[Lot], asked: Asked) -> dict[int, list[ReadingVerdict]]:
+    """What was read of each lot in this round, with what it says, the newest last."""
+    readings = Checkpoint.objects.live().filter(
+        lot__in=[lot.pk for lot in lots],
+        measurand=asked.measurand,
+        happened_at__gte=asked.since,
+    )
+    linked = readings.select_related("lot", "instrument", "done_by").order_by("happened_at", "id")
+    found: dict[int, list[ReadingVerdict]] = {}
+    for verdict in verdicts_on(linked).values():
+        found.setdefault(verdict.reading.lot_id or 0, []).append(verdict)
+    return found
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """Jar 2 before Jar 10."""
+    return [
+        (int(part), "") if part.isdecimal() else (0, part.lower())
+        for part in re.split(r"(\d+)", name)
+    ]
+
+
+# Saving -----------------------------------------------------------------------------------
+
+
+def _keys(sent: QueryDict, wanted: str) -> list[int]:
+    """The lots to be saved: the one whose button was pressed, or all that are filled in."""
+    if wanted.isascii() and wanted.isdecimal():
+        return [int(wanted)]
+    names = [re.fullmatch(r"row-(\d{1,18})-value", name) for name in sent] if wanted else []
+    return [int(name[1]) for name in names if name and sent.get(name[0], "").strip()]
+
+
+def _save(
+    request: BreweryRequest, asked: Asked, key: int
+) -> tuple[Checkpoint | None, str, list[str]]:
+    """Record one row by the reading's own entry. What was recorded, or the token to send it
+    again with and what is wrong."""
+    sending = sending_of(request, _prefix(key))
+    page = _page_of(request, asked, key)
+    if not page.is_valid():
+        return None, sending.token, [problem.text for problem in page.problems]
+    try:
+        done = record_once(request, page, sending)
+    except ValidationError as error:
+        return None, sending.token, error.messages
+    if isinstance(done, Done):
+        return done.records[0], "", []
+    if done.digest == sending.digest:
+        return None, "", []
+    return None, new_token(), [_SENT_BEFORE]
+
+
+_SENT_BEFORE = (
+    "This row was saved before with another number, which stands above. If this is a second "
+    "reading, press Save again."
+)
+
+
+def _page_of(request: BreweryRequest, asked: Asked, key: int) -> EntryPage:
+    lot = Lot.objects.live().filter(pk=key).first()
+    typed = {
+        "lot": lot.code if lot else "",
+        "measurand": asked.measurand,
+        "value": request.POST.get(f"{_prefix(key)}value", ""),
+        "instrument": request.POST.get("instrument", ""),
+        "when": "now",
+    }
+    form = ReadingForm(typed, actor=request.user, brewery=request.brewery)
+    return EntryPage(BY_SLUG["reading"], form, [])
+
+
+def _put_back(
+    sent: QueryDict, row: RoundRow, told: dict[int, tuple[str, list[str]]], was_saved: bool
+) -> None:
+    """Keep what was typed into a row that was not saved, and say what is wrong with it."""
+    problem = told.get(row.lot.pk)
+    if was_saved and problem is None:
+        return
+    row.typed = sent.get(f"{row.prefix}value", "")
+    row.token = sent.get(f"{row.prefix}{TOKEN_FIELD}", "") or row.token
+    if problem is not None:
+        row.token, row.problems = problem
+
+
+def _common_form(request: BreweryRequest, asked: Asked) -> ReadingForm:
+    """The reading's form for what holds for all rows: the measurand and the instrument."""
+    typed = request.POST.get("instrument")
+    known = usual_instrument(request, asked.measurand) if typed is None else None
+    initial = {"measurand": asked.measurand, "instrument": known.name if known else typed or ""}
+    return ReadingForm(actor=request.user, brewery=request.brewery, initial=initial)

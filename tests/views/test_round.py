@@ -1,0 +1,178 @@
+"""Every open vessel on one form: saved row by row, gone on with by someone else."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from brewlog.models import Checkpoint
+from tests import factories as make
+from tests.factories import now
+from tests.views.conftest import read
+
+pytestmark = pytest.mark.django_db
+
+ROUND = reverse("round")
+
+
+@pytest.fixture
+def jars(manager):
+    """Batches in Jar 1, Jar 2 and Jar 10, which stand in the warm room; a starter elsewhere."""
+    room = make.location(manager, "Warm room", kind="warm_room")
+    starter = make.culture(manager, vessel=make.vessel(manager, "Starter jar"), when=now(-9))
+    return [
+        make.batch(
+            manager,
+            vessel=make.vessel(manager, f"Jar {number}", location=room),
+            when=now(-5),
+            starter=starter,
+            starter_amount="1 L",
+        )
+        for number in (10, 2, 1)
+    ][::-1]
+
+
+def value_of(lot):
+    return f"row-{lot.pk}-value"
+
+
+def save(browser, rows, pressed="all", **query):
+    form = browser.fill(ROUND) | {value_of(lot): text for lot, text in rows.items()}
+    return browser.send(ROUND, form | {"save": str(getattr(pressed, "pk", pressed))})
+
+
+def readings():
+    found = Checkpoint.objects.order_by("id")
+    return [(each.lot.code, each.value_text, each.recorded_by) for each in found]
+
+
+def test_the_open_vessels_stand_in_the_order_of_their_names(browse, operator, jars):
+    page = browse(operator).open(ROUND)
+
+    assert "4 still to read: Jar 1, Jar 2, Jar 10, Starter jar" in page.text
+
+
+def test_only_the_vessels_of_the_room_are_shown(browse, operator, jars):
+    place = jars[0].vessel.location
+
+    page = browse(operator).open(ROUND, place=place.pk)
+
+    assert "3 still to read: Jar 1, Jar 2, Jar 10" in page.text
+    assert "Starter jar" not in page.text.split("still to read")[1]
+
+
+def test_one_row_is_saved_and_what_is_typed_into_others_stays(browse, operator, jars):
+    page = save(browse(operator), {jars[0]: "3.41", jars[1]: "3.5"}, pressed=jars[0])
+
+    assert readings() == [(jars[0].code, "3.41", operator)]
+    assert page.fields[value_of(jars[1])] == "3.5"
+    assert "3 still to read: Jar 2, Jar 10, Starter jar" in page.text
+
+
+def test_enter_saves_all_that_are_filled_in(browse, operator, jars):
+    page = save(browse(operator), {jars[0]: "3.41", jars[2]: "3,6"})
+
+    assert readings() == [(jars[0].code, "3.41", operator), (jars[2].code, "3,6", operator)]
+    assert page.response.redirect_chain == [(ROUND, 302)]
+
+
+def test_a_slip_in_one_row_loses_no_other(browse, operator, jars):
+    page = save(browse(operator), {jars[0]: "31", jars[1]: "3.5", jars[2]: "7.0.3"})
+
+    assert readings() == [(jars[1].code, "3.5", operator)]
+    assert page.fields[value_of(jars[0])] == "31"
+    assert page.fields[value_of(jars[2])] == "7.0.3"
+    assert "Did you mean 3.1?" in page.text
+    assert "Did you mean 7.03?" in page.text
+    assert page.fields[value_of(jars[1])] == ""
+
+
+def test_half_a_round_is_gone_on_with_by_someone_else(browse, operator, manager, jars):
+    save(browse(operator), {jars[0]: "3.41"})
+
+    page = save(browse(manager), {jars[1]: "3.5"})
+
+    assert [by for _, _, by in readings()] == [operator, manager]
+    assert "2 still to read: Jar 10, Starter jar" in page.text
+    assert "3.41 recorded Operator" in page.text
+
+
+def test_what_was_read_before_the_round_began_is_not_of_it(browse, operator, manager, jars):
+    make.reading(manager, jars[0], "3.62", now(-1))
+
+    page = browse(operator).open(ROUND)
+
+    assert "4 still to read" in page.text
+    assert "Before: 3.62" in page.text
+
+
+def test_a_row_sent_twice_is_recorded_once(browse, operator, jars):
+    browser = browse(operator)
+    form = browser.fill(ROUND) | {value_of(jars[0]): "3.41", "save": str(jars[0].pk)}
+
+    browser.send(ROUND, form)
+    browser.send(ROUND, form)
+
+    assert len(readings()) == 1
+
+    page = browser.send(ROUND, form | {value_of(jars[0]): "3.44"})
+    assert "saved before with another number" in page.text
+    assert len(readings()) == 1
+
+    browser.send(ROUND, dict(page.fields) | {"save": str(jars[0].pk)})
+    assert [text for _, text, _ in readings()] == ["3.41", "3.44"]
+
+
+def test_the_instrument_holds_for_all_rows_and_is_remembered(browse, operator, manager, jars):
+    make.instrument(manager, "Bench meter")
+    browser = browse(operator)
+    form = browser.fill(ROUND, instrument="Bench meter")
+    rows = {value_of(jars[0]): "3.41", value_of(jars[1]): "3.5", "save": "all"}
+
+    browser.send(ROUND, form | rows)
+
+    assert {each.instrument.name for each in Checkpoint.objects.all()} == {"Bench meter"}
+    assert browser.fill(ROUND)["instrument"] == "Bench meter"
+
+
+def test_with_scripts_only_the_row_comes_back_and_what_is_missing(browse, operator, jars):
+    browser = browse(operator)
+    form = browser.fill(ROUND) | {value_of(jars[0]): "3.41", "save": str(jars[0].pk)}
+
+    answer = browser.client.post(ROUND, form, headers={"HX-Request": "true"})
+
+    page = read(answer)
+    assert "<html" not in answer.content.decode()
+    assert f"row-{jars[0].pk}-box" in page.ids
+    assert f"row-{jars[1].pk}-box" not in page.ids
+    assert "3 still to read: Jar 2, Jar 10, Starter jar" in page.text
+
+
+def test_a_vessel_that_moved_rooms_is_corrected(browse, operator, manager, jars):
+    make.location(manager, "Cellar")
+    jar = jars[0].vessel
+    address = reverse("record-correct", args=["vessel", jar.pk])
+    browser = browse(operator)
+    form = browser.fill(address)
+    assert form["location"] == "Warm room"
+
+    browser.send(address, form | {"location": "Cellar", "reason": "carried down"})
+
+    jar.refresh_from_db()
+    assert jar.location.name == "Cellar"
+
+
+@pytest.mark.parametrize("vessels", [1, 3, 30])
+def test_a_round_asks_no_more_often_for_more_vessels(
+    browse, operator, manager, vessels, django_assert_num_queries
+):
+    for number in range(vessels):
+        jar = make.vessel(manager, f"Jar {number}")
+        lot = make.culture(manager, vessel=jar, when=now(-5))
+        make.reading(manager, lot, "3.41", now())
+    browser = browse(operator)
+
+    with django_assert_num_queries(16):
+        page = browser.open(ROUND)
+
+    assert "Every open vessel here was read." in page.text
