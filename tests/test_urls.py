@@ -119,6 +119,7 @@ def _slug(slug: str) -> Arguments:
 
 LISTS = (
     "batch", "bottling", "culture", "brew", "ingredient-lot", "preparation", "lot", "hold", "flag",
+    "kept-bottles",
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
     "culture-line", "flavour", "format", "person", "deviation", "recall",

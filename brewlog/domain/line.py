@@ -6,8 +6,10 @@ import datetime as dt
 
 from django.utils import timezone
 
+from brewlog.domain.checkpoints import record_reading
 from brewlog.domain.holds import held_for, place_hold
 from brewlog.domain.lots import flag, refuse_future, save_changed, save_new
+from brewlog.domain.readings import read_value
 from brewlog.domain.refusals import bottles_of, refuse_before
 from brewlog.domain.stock import adjust
 from brewlog.ledger import on_hand
@@ -16,10 +18,13 @@ from brewlog.models import (
     BottlingLot,
     Breakage,
     Hold,
+    Instrument,
     LineClearance,
     Lot,
+    Measurand,
     RetainedBottles,
     ReviewFlag,
+    Stage,
     StockAdjustment,
     User,
 )
@@ -233,6 +238,8 @@ def pull_bottles(
     finding: str,
     when: When,
     kept: str = "",
+    pressure: str = "",
+    gauge: Instrument | None = None,
     is_wrong: bool = False,
     done_by: User | None = None,
     note: str = "",
@@ -241,12 +248,17 @@ def pull_bottles(
     """Open the bottles of the lot that were kept back and are due first.
 
     `kept` tells cold from warm where both are. They leave the stock as a sample; with
-    `is_wrong` a reviewer is asked to look.
+    `is_wrong` a reviewer is asked to look. `pressure` is what was on the gauge, as typed: it
+    becomes a reading of the lot.
     """
     refuse_future(when)
     bottles = bottles_of(lot)
     if not finding.strip():
         raise Refused({"finding": "Write what was found: gas, smell, taste, sediment."})
+    if pressure.strip():
+        read_value(Measurand.PRESSURE, pressure, field="pressure")
+    elif gauge is not None:
+        raise Refused({"pressure": f"Write what {gauge} showed, or name no gauge."})
     with recording(actor, reason):
         found = _due_first(bottles, kept)
         if when.provably_before(found.when):
@@ -263,6 +275,18 @@ def pull_bottles(
             done_by=done_by,
             note=note or f"kept back {found.get_kept_display()}: {found.finding}",
         )
+        if pressure.strip():
+            record_reading(
+                actor=actor,
+                lot=bottles,
+                measurand=Measurand.PRESSURE,
+                value=pressure,
+                instrument=gauge,
+                stage=Stage.SHELF,
+                when=when,
+                done_by=done_by,
+                note=f"kept back {found.get_kept_display()}",
+            )
         if is_wrong:
             why = f"bottle kept back {found.get_kept_display()}: {found.finding}"
             flag(bottles, ReviewFlag.Kind.CONDITION, why)

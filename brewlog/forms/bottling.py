@@ -23,7 +23,7 @@ from brewlog.forms.fields import (
     YesNoField,
 )
 from brewlog.gs1 import Gs1Error, gtin14
-from brewlog.models import BottlingLot, Flavour, Format, LotKind, RetainedBottles
+from brewlog.models import BottlingLot, Flavour, Format, Instrument, LotKind, RetainedBottles
 from brewlog.units import Dimension
 
 _MANY = 1_000_000
@@ -190,5 +190,12 @@ class KeepBottlesForm(EventForm):
 class PullBottlesForm(EventForm):
     lot = LotField(LotKind.BOTTLING, label="Bottling lot")
     kept = ChoiceField(label="Kept", choices=RetainedBottles.Kept.choices, required=False)
+    pressure = TextField(
+        label="Pressure on the gauge",
+        required=False,
+        max_length=30,
+        help_text="Read before it is opened: 2.1 bar, or 30 psi.",
+    )
+    gauge = NamedField(Instrument, label="Gauge", required=False)
     finding = TextField(label="What was found", help_text="Gas, smell, taste, sediment.")
     is_wrong = YesNoField(label="Something is wrong", help_text="A reviewer will look at it.")

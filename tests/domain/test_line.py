@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 
 import pytest
 
@@ -190,6 +191,25 @@ class TestKeepingBack:
             line.pull_bottles(**fields)
 
         assert line.pull_bottles(kept="cold", **fields).pk == cold.pk
+
+    def test_takes_down_what_the_gauge_showed_as_a_reading_of_the_lot(self, operator):
+        lot = factories.bottles(operator, 100)
+        self.keep(operator, lot)
+        gauge = factories.instrument(operator, kind="gauge")
+        fields = {"finding": "lively", "when": at(20, month=4), "gauge": gauge}
+
+        with pytest.raises(Refused) as refused:
+            line.pull_bottles(actor=operator, lot=lot, **fields)
+        assert list(refused.value.message_dict) == ["pressure"]
+        with pytest.raises(Refused) as refused:
+            line.pull_bottles(actor=operator, lot=lot, pressure="lots", **fields)
+        assert list(refused.value.message_dict) == ["pressure"]
+        line.pull_bottles(actor=operator, lot=lot, pressure="30 psi", **fields)
+
+        (reading,) = lot.readings.all()
+        assert (reading.measurand, reading.stage) == ("pressure", "shelf")
+        assert (reading.value_text, round(reading.value, 2)) == ("30 psi", Decimal("2.07"))
+        assert (reading.instrument, reading.note) == (gauge, "kept back at room temperature")
 
     def test_flags_what_is_wrong(self, operator):
         lot = factories.bottles(operator, 100)

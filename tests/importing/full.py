@@ -113,6 +113,7 @@ def _more() -> small.Sheets:
                 "In use": "no",
             },
             {"Name": "Probe 1", "Kind": "thermometer"},
+            {"Name": "Gauge 1", "Kind": "pressure gauge"},
         ],
         "Locations": [
             {

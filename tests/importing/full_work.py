@@ -224,6 +224,8 @@ def sheets(who: dict[str, str]) -> small.Sheets:
                 "When": "2026-04-14 09:00",
                 "Bottling lot": "L1",
                 "Kept": "at room temperature",
+                "Pressure on the gauge": "2.1 bar",
+                "Gauge": "Gauge 1",
                 "What was found": "lively, clean",
                 "Something is wrong": "no",
                 "No.": "1",

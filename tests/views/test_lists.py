@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 from openpyxl import load_workbook
 
-from brewlog.domain import checkpoints, holds, lots, shipping, stock
+from brewlog.domain import checkpoints, holds, line, lots, shipping, stock
 from brewlog.domain import ingredients as ingredients_domain
 from brewlog.views.nouns import LISTINGS
 from tests import factories as make
@@ -57,6 +59,13 @@ def _flag(actor):
     make.use(actor, lot, make.brew(actor), "2 kg", purpose="ingredient")
 
 
+def _kept_bottles(actor):
+    lot = make.bottles(actor)
+    line.keep_bottles(
+        actor=actor, lot=lot, count=2, kept="warm", pull_on=dt.date(2026, 4, 20), when=at(20)
+    )
+
+
 # One more of each noun; what it needs comes with it.
 ONE_MORE = {
     "lot": make.ingredient_lot,
@@ -68,6 +77,7 @@ ONE_MORE = {
     "preparation": _preparation,
     "hold": lambda actor: make.hold(actor, make.bottles(actor)),
     "flag": _flag,
+    "kept-bottles": _kept_bottles,
     "reading": lambda actor: make.reading(
         actor, make.bottles(actor, when=at(5)), instrument=make.instrument(actor)
     ),
@@ -331,3 +341,32 @@ def test_a_text_like_a_formula_stays_text_in_a_sheet(browse, operator, manager):
 
 def test_no_other_format_is_downloaded(browse, operator):
     assert browse(operator).open(reverse("batch-download", args=["exe"])).status == 404
+
+
+def test_bottles_kept_back_are_listed_by_their_day_and_led_to_their_opening(browse, operator):
+    today = timezone.localdate()
+    made = {}
+    for days in (5, -1, 0):
+        made[days] = make.bottles(operator, when=make.now(-9))
+        line.keep_bottles(
+            actor=operator,
+            lot=made[days],
+            count=2,
+            kept="cold",
+            pull_on=today + dt.timedelta(days=days),
+            when=make.now(-9),
+        )
+    browser = browse(operator)
+
+    page = browser.open(reverse("kept-bottles-list"))
+
+    assert [row[1] for row in page.rows[1:]] == [made[days].code for days in (-1, 0, 5)]
+    assert [row[5] for row in page.rows[1:]] == ["1 day overdue", "today", "in 5 days"]
+    assert f"?lot={made[5].code}&amp;kept=cold" in page.response.content.decode()
+    due = browser.open(reverse("kept-bottles-list"), open="due")
+    assert [row[1] for row in due.rows[1:]] == [made[-1].code, made[0].code]
+    line.pull_bottles(actor=operator, lot=made[0], finding="clear, dry", when=make.now())
+    opened = browser.open(reverse("kept-bottles-list"), open="opened")
+    assert [(row[1], row[5], row[8]) for row in opened.rows[1:]] == [
+        (made[0].code, "opened", "clear, dry")
+    ]

@@ -15,6 +15,7 @@ LISTINGS: tuple[Listing, ...] = (
     lots.LOTS,
     waiting.HOLDS,
     waiting.FLAGS,
+    waiting.KEPT_BOTTLES,
     measured.READINGS,
     measured.CONDITION_CHECKS,
     measured.LAB_RESULTS,

@@ -1,18 +1,24 @@
-"""Lists of what waits for a decision."""
+"""Lists of what waits: for a decision, or for its day."""
 
 from __future__ import annotations
 
+from django.db.models import QuerySet
+from django.utils import timezone
+
 from brewlog.models import (
     Hold,
+    RetainedBottles,
     ReviewFlag,
 )
 from brewlog.views import events
-from brewlog.views.lists import Filter, Listing
+from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
 from brewlog.views.nouns.parts import (
     VOIDED,
     WORK,
     choice_filter,
 )
+from brewlog.views.today.bottles import opening
+from brewlog.views.today.lines import days_left
 
 HOLDS = Listing(
     noun="hold",
@@ -54,4 +60,63 @@ FLAGS = Listing(
         VOIDED,
     ),
     empty="Nothing waits for a reviewer.",
+)
+
+
+class _ToOpening(Linked):
+    """The way to the form that says what was found in them."""
+
+    @property
+    def url(self) -> str:
+        return opening(self.record).url
+
+
+def _standing(kept: RetainedBottles) -> Word:
+    if kept.is_void:
+        return Word("voided")
+    return Word("opened", "good") if kept.pulled_at else days_left(kept.pull_on)
+
+
+def _now(kept: RetainedBottles) -> Linked | None:
+    return None if kept.pulled_at or kept.is_void else _ToOpening("Open them", kept)
+
+
+def _of_standing(rows: QuerySet, value: str) -> QuerySet:
+    if value == "opened":
+        return rows.filter(pulled_at__isnull=False)
+    waiting = rows.filter(pulled_at__isnull=True, voided_at__isnull=True)
+    return waiting.filter(pull_on__lte=timezone.localdate()) if value == "due" else waiting
+
+
+KEPT_BOTTLES = Listing(
+    noun="kept-bottles",
+    path="kept-bottles",
+    title="Bottles kept back",
+    group=WORK,
+    queryset=lambda: RetainedBottles.objects.select_related("lot__flavour", "lot__format"),
+    columns=(
+        Column("pull_on", "Open on", get("pull_on"), "pull_on"),
+        events.LOT,
+        Column("what", "What", lambda kept: kept.lot.describe()),
+        Column("count", "Bottles", get("count"), "count", number=True),
+        Column("kept", "Kept", choice("kept"), "kept"),
+        Column("standing", "Standing", _standing),
+        Column("now", "To do", _now),
+        Column("opened", "Opened", get("pulled_at"), "pulled_at"),
+        Column("finding", "Found", get("finding")),
+    ),
+    search=("lot__code", "lot__flavour__name", "finding", "note"),
+    filters=(
+        Filter(
+            "open",
+            "Standing",
+            lambda: [("due", "to open now"), ("waiting", "not opened"), ("opened", "opened")],
+            _of_standing,
+        ),
+        choice_filter("kept", "Kept", RetainedBottles.Kept.choices),
+        VOIDED,
+    ),
+    order="pull_on",
+    start="keep-bottles",
+    empty="Bottles of a lot kept back, cold or warm, to be opened on a day and looked at.",
 )

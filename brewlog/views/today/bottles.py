@@ -26,7 +26,15 @@ from brewlog.models import (
 from brewlog.science.bottle_pressure import Judgement, Verdict
 from brewlog.science.errors import OutOfRange
 from brewlog.views.lists import Linked, Word
-from brewlog.views.today.lines import Consequence, Kind, Line, days_left, days_since, entry_form
+from brewlog.views.today.lines import (
+    Consequence,
+    Form,
+    Kind,
+    Line,
+    days_left,
+    days_since,
+    entry_form,
+)
 
 # Bottles of so long ago that stand warm to this day are a matter for a stock count.
 _LOOKED_BACK = dt.timedelta(days=200)
@@ -150,6 +158,11 @@ WARM = Kind(
 # Kept back to be opened ----------------------------------------------------------------------
 
 
+def opening(kept: RetainedBottles) -> Form:
+    """The entry that settles bottles kept back, filled in."""
+    return entry_form("pull-bottles", lot=kept.lot.code, kept=kept.kept)
+
+
 def retained(request: BreweryRequest) -> list[Line]:
     """Bottles kept back whose day to be opened has come."""
     due = RetainedBottles.objects.live().filter(
@@ -160,7 +173,7 @@ def retained(request: BreweryRequest) -> list[Line]:
             days_left(each.pull_on),
             Linked(each.lot.code, each.lot),
             f"{each.count} kept back {each.get_kept_display()} of {each.lot.describe()}.",
-            entry_form("pull-bottles", lot=each.lot.code, kept=each.kept),
+            opening(each),
         )
         for each in due.select_related("lot__flavour", "lot__format").order_by("pull_on", "id")
     ]
@@ -171,6 +184,7 @@ RETAINED = Kind(
     "Bottles kept back, to open now",
     Consequence.CLOCK,
     retained,
+    full="kept-bottles-list",
     caution="Chill them first. Open them slowly, over a sink, with eye protection and gloves.",
 )
 KINDS = (WARM, RETAINED)
