@@ -19,6 +19,7 @@ from compliance.joining_papers import join_papers
 from compliance.joining_plans import join_plans
 from compliance.management.measuring import questions
 from compliance.views.deviations import DEVIATIONS, deviation_url
+from compliance.views.documents import PACKET_LINKS
 from compliance.views.holds import hold_url
 from compliance.views.limit_lines import limit_lines
 from compliance.views.panels import ENTRY_PANELS, lot_panel
@@ -96,7 +97,7 @@ def join() -> None:
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
     nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS])
-    panels.RECALL_LINKS.append(start_link)
+    panels.RECALL_LINKS.extend([start_link, *PACKET_LINKS])
     panels.ENTRY_PANELS.update(ENTRY_PANELS)
     corrections.NOT_VOIDED.update(_NOT_VOIDED)
     corrections.CORRECTABLE.update(

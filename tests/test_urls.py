@@ -159,6 +159,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "lot-labels-pdf": (READERS, _bottles),
     "lot-labels": (READERS, _bottles),
     "label-run-pdf": (RECORDERS, _pk(lambda w: w.label_run)),
+    "lot-recall-file": (READERS, lambda w: {"code": w.tea.code, "ending": "zip"}),
     "person-detail": (READERS, _pk(lambda w: w.manager)),
     "ingredient-detail": (READERS, _pk(lambda w: w.tea.ingredient)),
     "supplier-detail": (READERS, _pk(lambda w: w.tea.supplier)),

@@ -4,17 +4,34 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
+from brewlog.domain.holds import open_holds
+from brewlog.domain.lots import hold_reach
+from brewlog.domain.places import stays_of
 from brewlog.ledger import ids_in
-from brewlog.models import BottlingLot, Customer, Hold, Lot, LotKind, StockAdjustment, User
+from brewlog.models import (
+    BottlingLot,
+    Customer,
+    Hold,
+    Location,
+    Lot,
+    LotKind,
+    StockAdjustment,
+    User,
+)
 from brewlog.trace import Recall, RecallCustomer, RecallLot, SentLot, recall
 from brewlog.units import CANONICAL_UNIT, Dimension, show_quantity
 from brewlog.when import When
 from compliance.documents.page import Head, Pair
-from compliance.documents.printing import DETAIL_PATHS, Desk, desk, what
+from compliance.documents.printing import DETAIL_PATHS, Desk, desk, moment, what
 from compliance.documents.trace_packet import before_in_words, contact_of
+from compliance.models import MarketDecision
 
+PIECES = "pieces"
+NO_PLACE = "place not recorded"
 STATE = "DRAFT for a person to review; nothing has been sent"
 
 
@@ -47,6 +64,38 @@ class OtherStock:
 
 
 @dataclass(frozen=True)
+class HeldStock:
+    """What the scope left in one place of ours, to be found and kept apart. `held` says why it
+    cannot go out already; '' where nothing keeps it back yet."""
+
+    code: str
+    what: str
+    place: str
+    amount: str
+    held: str
+
+
+@dataclass(frozen=True)
+class RecallResponse:
+    """How one customer was told and what they answered, as far as it is known.
+
+    Counts are pieces; None where nothing was said. `check` and `check_result` are those of the
+    effectiveness check.
+    """
+
+    customer_id: int
+    notified: str = ""
+    method: str = ""
+    answered: str = ""
+    on_hand: int | None = None
+    sent_back: int | None = None
+    destroyed: int | None = None
+    check: str = ""
+    check_result: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class SentTo:
     """All of one lot that a customer had, as the notice and the spreadsheet name it."""
 
@@ -69,6 +118,7 @@ class SentTo:
 class Recipient:
     """A customer who has, or had, what is in the scope."""
 
+    customer_id: int
     name: str
     kind: str
     is_public: bool
@@ -79,23 +129,44 @@ class Recipient:
     reach: str
     lots: tuple[SentTo, ...]
 
+    @property
+    def sent(self) -> int:
+        """All they had, in pieces; drink from the vessel is not counted."""
+        return sum(lot.quantity for lot in self.lots if lot.unit == PIECES)
+
+    @property
+    def returned(self) -> int:
+        return sum(lot.returned for lot in self.lots if lot.unit == PIECES)
+
 
 @dataclass(frozen=True)
 class RecallPacket:
     """Everything a recall packet says. `reason` is empty until somebody wrote a hold, `since`
-    where the lot was suspect from the first."""
+    where the lot was suspect from the first; `decision`, `hazard` and `decided` until somebody
+    signed what is done about what was shipped."""
 
     head: Head
     code: str
     description: str
     reason: str
+    decision: str
+    hazard: str
+    decided: str
     since: str
     reply_to: str
     address: str
     totals: tuple[Pair, ...]
+    reconciliation: tuple[Pair, ...]
     lots: tuple[RecalledLot, ...]
     other_stock: tuple[OtherStock, ...]
+    hold_list: tuple[HeldStock, ...]
     recipients: tuple[Recipient, ...]
+    responses: tuple[RecallResponse, ...]
+
+    def response_of(self, recipient: Recipient) -> RecallResponse:
+        """What the customer answered so far; an empty answer where nothing is known."""
+        known = {each.customer_id: each for each in self.responses}
+        return known.get(recipient.customer_id, RecallResponse(recipient.customer_id))
 
     def to_json(self) -> str:
         """The same facts as JSON, two spaces deep, in the order they are printed."""
@@ -103,11 +174,17 @@ class RecallPacket:
 
 
 def collect_recall(
-    lot: Lot, *, printed_by: User | str, printed_at: dt.datetime, since: When | None = None
+    lot: Lot,
+    *,
+    printed_by: User | str,
+    printed_at: dt.datetime,
+    since: When | None = None,
+    responses: Sequence[RecallResponse] = (),
 ) -> RecallPacket:
     """The full scope of a lot: nothing is left out of it for having been drawn before.
 
-    With `since` the lot is suspect only from then on, its last good check.
+    With `since` the lot is suspect only from then on, its last good check. `responses` are
+    what customers answered so far.
     """
     with desk(printed_by, printed_at) as at_desk:
         lot = Lot.objects.select_related(*DETAIL_PATHS).get(pk=lot.pk)
@@ -115,18 +192,25 @@ def collect_recall(
         products = _products(found)
         brewery = at_desk.brewery
         reach = (brewery.phone, brewery.email)
+        decided = _decision(lot)
         return RecallPacket(
             head=at_desk.head("Recall packet", f"Lot {lot.code}", STATE),
             code=lot.code,
             description=f"{lot.get_kind_display()}: {what(lot)}",
             reason=_reason(lot),
+            decision=decided.kind if decided else "",
+            hazard=decided.hazard if decided else "",
+            decided=_signed(decided) if decided else "",
             since=str(since or ""),
             reply_to=" or ".join(part for part in reach if part),
             address=brewery.address,
             totals=_totals(found),
+            reconciliation=_reconciliation(found, responses),
             lots=tuple(_recalled(each) for each in found.bottling_lots),
             other_stock=_other_stock(found, at_desk),
+            hold_list=_hold_list(found, at_desk),
             recipients=tuple(_recipient(each, products, at_desk) for each in found.customers),
+            responses=tuple(responses),
         )
 
 
@@ -134,6 +218,22 @@ def _reason(lot: Lot) -> str:
     """What the open holds on the lot say is wrong with it."""
     holds = Hold.objects.live().filter(lot=lot.pk, lifted_at__isnull=True).order_by("id")
     return "; ".join(f"{hold.get_cause_display()}: {hold.reason}" for hold in holds)
+
+
+def _decision(lot: Lot) -> MarketDecision | None:
+    """The newest signed decision about what was shipped of the lot, under an open hold."""
+    decisions = MarketDecision.objects.live().filter(
+        hold__lot=lot.pk, hold__voided_at__isnull=True, hold__lifted_at__isnull=True
+    )
+    return decisions.select_related("signature").order_by("-id").first()
+
+
+def _signed(decision: MarketDecision) -> str:
+    signature = decision.signature
+    return (
+        f"{decision.get_kind_display()}: {decision.reason} "
+        f"Signed {moment(signature.signed_at)} by {signature.printed_name}."
+    )
 
 
 def _products(found: Recall) -> dict[int, BottlingLot]:
@@ -162,6 +262,26 @@ def _totals(found: Recall) -> tuple[Pair, ...]:
     lots = "1 lot" if count == 1 else f"{count} lots"
     before = f"{lots}, {totals.made_drawn_before} pieces made"
     return (*own, Pair("Of these drawn before", before))
+
+
+def _reconciliation(found: Recall, responses: Sequence[RecallResponse]) -> tuple[Pair, ...]:
+    """Whether all pieces are accounted for, and how many of those sent were recovered."""
+    totals = found.totals
+    left = totals.made + totals.unexplained
+    back = totals.returned
+    destroyed = sum(each.destroyed or 0 for each in responses)
+    held = sum(each.on_hand or 0 for each in responses)
+    return (
+        Pair("Accounted for", f"{totals.made} of {left} pieces{_percent(totals.made, left)}"),
+        Pair("Still with customers by the books", f"{totals.shipped - back} pieces"),
+        Pair("Brought back so far", f"{back} of {totals.shipped}{_percent(back, totals.shipped)}"),
+        Pair("Destroyed at customers, they say", str(destroyed)),
+        Pair("On hand at customers when told, they say", str(held)),
+    )
+
+
+def _percent(part: int, whole: int) -> str:
+    return f" ({100 * part / whole:.1f} %)" if whole else ""
 
 
 def _recalled(lot: RecallLot) -> RecalledLot:
@@ -197,10 +317,44 @@ def _other_stock(found: Recall, at_desk: Desk) -> tuple[OtherStock, ...]:
     )
 
 
+def _hold_list(found: Recall, at_desk: Desk) -> tuple[HeldStock, ...]:
+    """Everything of the scope that is still here, place by place."""
+    here = {each.scope.facts.lot_id: each for each in found.lots if each.on_hand > 0}
+    rows = Lot.objects.filter(pk__in=ids_in(here)).select_related(*DETAIL_PATHS)
+    lots = {row.pk: row for row in rows.order_by("pk")}
+    reasons = _holds_on(set(lots))
+    places = stays_of(lots)
+    found_here = []
+    for pk, lot in lots.items():
+        standing = [stay for stay in places.get(pk, []) if stay.until is None]
+        parts: list[tuple[Location | None, int]] = [(s.location, s.quantity) for s in standing]
+        for location, quantity in parts or [(None, here[pk].on_hand)]:
+            found_here.append(
+                HeldStock(
+                    code=lot.code,
+                    what=what(lot),
+                    place=str(location or NO_PLACE),
+                    amount=at_desk.amount(quantity, lot.dimension),
+                    held="; ".join(reasons.get(pk, ())),
+                )
+            )
+    return tuple(found_here)
+
+
+def _holds_on(lot_ids: set[int]) -> dict[int, list[str]]:
+    """What keeps each of the lots back: the causes of the open holds that reach it."""
+    found: dict[int, list[str]] = defaultdict(list)
+    for hold in open_holds().prefetch_related("ends").order_by("id"):
+        for pk in hold_reach(hold) & lot_ids:
+            found[pk].append(f"held: {hold.get_cause_display()}")
+    return found
+
+
 def _recipient(
     customer: RecallCustomer, products: dict[int, BottlingLot], at_desk: Desk
 ) -> Recipient:
     return Recipient(
+        customer_id=customer.customer_id,
         name=customer.name,
         kind=str(Customer.Kind(customer.kind).label),
         is_public=customer.kind == Customer.Kind.PUBLIC,
@@ -226,7 +380,7 @@ def _sent(lot: SentLot, bottles: BottlingLot | None, at_desk: Desk) -> SentTo:
         net_contents=bottles.format.holds_text if bottles else "",
         best_before=str(bottles.best_before or "") if bottles else "",
         quantity=lot.quantity,
-        unit=CANONICAL_UNIT[Dimension(lot.dimension)] or "pieces",
+        unit=CANONICAL_UNIT[Dimension(lot.dimension)] or PIECES,
         quantity_text=shown,
         returned=lot.returned,
         first=str(lot.first),

@@ -32,6 +32,19 @@ from compliance.documents.page import (
     title_block,
 )
 from compliance.documents.recall_facts import RecallPacket, Recipient
+from compliance.documents.recall_follow_up import (
+    HOLD_HEADS,
+    PUBLIC_TO_DO,
+    STATUS_HEADS,
+    TO_WRITE,
+    effectiveness_checks,
+    hold_list,
+    hold_rows,
+    marking,
+    public_warning,
+    status_report,
+    status_rows,
+)
 from compliance.documents.trace_sheet import BEFORE, BEFORE_EXPLAINED
 from compliance.documents.workbook import Cell, SheetOf, csv_bytes, workbook_bytes
 
@@ -44,10 +57,10 @@ FIRST_WORDS = (
     "authority's rules and deadlines come first: call them early. Read this with the licensed "
     "people who advise you."
 )
-TO_WRITE = "(to be written by the person in charge)"
+RISK = "The risk to health, judged by a qualified person"
 STILL_TO_WRITE = (
     "When and how the fault was found",
-    "The risk to health, judged by a qualified person",
+    RISK,
     "The class given by the authority, and when they were told",
     "How far it goes: distributors, shops, the public",
     "A warning to the public: yes or no, and how",
@@ -61,14 +74,25 @@ def recall_packet(packet: RecallPacket, paper: str = "a4") -> bytes:
     parts = [
         _top(packet),
         section("How much, and where it is", *pairs(packet.totals)),
+        section("Accounted for, and recovered", *pairs(packet.reconciliation)),
         section("Bottling lots in the scope", _lots(packet)),
         _other_stock(packet),
+        hold_list(packet),
         section("Who has it", _customers(packet)),
-        _to_write(),
+        _to_write(packet),
         section("Decided by", signatures(("Scope and notices reviewed by",))),
+        status_report(packet),
+        effectiveness_checks(packet),
+        public_warning(packet),
         *(_notice(packet, recipient) for recipient in packet.recipients),
     ]
     return render(packet.head, list(chain.from_iterable(parts)), paper)
+
+
+def notice(packet: RecallPacket, recipient: Recipient, paper: str = "a4") -> bytes:
+    """The letter to one customer by itself."""
+    _, *letter = _notice(packet, recipient)
+    return render(packet.head, letter, paper)
 
 
 def _top(packet: RecallPacket) -> list[Flowable]:
@@ -77,6 +101,9 @@ def _top(packet: RecallPacket) -> list[Flowable]:
     reason = packet.reason or f"no open hold on the lot says why {TO_WRITE}"
     found += [Spacer(1, 4), paragraph(FIRST_WORDS, BODY), Spacer(1, 4)]
     found.append(paragraph(f"Reason: {reason}", BOLD_BODY))
+    if packet.decided:
+        found.append(paragraph(f"Decided: {packet.decided}", BOLD_BODY))
+        found.append(paragraph(f"Hazard: {packet.hazard}", BODY))
     if packet.since:
         found.append(paragraph(f"Suspect since {packet.since}, its last good check.", BODY))
     if any(lot.before for lot in packet.lots):
@@ -139,9 +166,10 @@ def _customers(packet: RecallPacket) -> Flowable:
     return table(columns, rows, "Nothing made from it has been shipped.")
 
 
-def _to_write() -> list[Flowable]:
+def _to_write(packet: RecallPacket) -> list[Flowable]:
     words = "What the record cannot say, and a recall must (21 CFR 7.41, 7.42, 7.46):"
-    return section("Still to be written", paragraph(words, SMALL), ruled_lines(STILL_TO_WRITE))
+    open_points = [each for each in STILL_TO_WRITE if not (packet.hazard and each == RISK)]
+    return section("Still to be written", paragraph(words, SMALL), ruled_lines(open_points))
 
 
 # The notices -----------------------------------------------------------------------------
@@ -160,14 +188,15 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
         Pair("Date", TO_WRITE),
     ]
     reason = packet.reason or TO_WRITE
+    hazard = packet.hazard.rstrip(".") or TO_WRITE
     return [
         PageBreak(),
-        paragraph("URGENT: FOOD RECALL", URGENT),
+        paragraph(marking(packet), URGENT),
         paragraph(DRAFT_NOTICE, BOLD_BODY),
         Spacer(1, 6),
         *pairs(head),
         *section("The product", _notice_lots(recipient)),
-        *section("Why", paragraph(f"{reason}. Hazard: {TO_WRITE}.", BODY)),
+        *section("Why", paragraph(f"{reason}. Hazard: {hazard}.", BODY)),
         *section("What to do", *(paragraph(words, BODY) for words in _to_do(packet, recipient))),
         *heading("Your answer", needs=75 * mm),
         *_reply(packet),
@@ -192,11 +221,8 @@ def _notice_lots(recipient: Recipient) -> Flowable:
     return table(columns, rows, "Only bottles that came back.")
 
 
-_PUBLIC_TO_DO = (
-    "Do not drink it. Bottles may be under pressure: keep them cold and upright, unopened.",
-    "Bring them back to where you bought them.",
-    "If you feel unwell, ask a doctor.",
-)
+# 21 CFR 7.49(b): a call is confirmed in writing.
+BY_TELEPHONE = "If you were told by telephone first, this letter confirms it."
 _TRADE_TO_DO = (
     "Stop selling and serving these lots at once. Take them off shelves, coolers and taps.",
     "Keep them apart, cold, marked 'do not use'. Destroy nothing before we have agreed how.",
@@ -206,8 +232,9 @@ _TRADE_TO_DO = (
 
 
 def _to_do(packet: RecallPacket, recipient: Recipient) -> list[str]:
-    todo = _PUBLIC_TO_DO if recipient.is_public else _TRADE_TO_DO
+    todo = PUBLIC_TO_DO if recipient.is_public else _TRADE_TO_DO
     numbered = [f"{number}. {words}" for number, words in enumerate(todo, start=1)]
+    numbered += [] if recipient.is_public else [BY_TELEPHONE]
     return [*numbered, f"Reach us: {packet.reply_to or TO_WRITE}."]
 
 
@@ -271,9 +298,11 @@ def recall_csv(packet: RecallPacket) -> bytes:
 
 
 def recall_workbook(packet: RecallPacket, at: dt.datetime) -> bytes:
-    """The same as a sheet of customers and a sheet of lots."""
+    """The same as sheets: customers, lots, what is to be kept apart, how far the recall is."""
     sheets = [
         SheetOf("Customers", CUSTOMER_HEADS, customer_rows(packet)),
         SheetOf("Lots", LOT_HEADS, lot_rows(packet)),
+        SheetOf("Hold list", HOLD_HEADS, hold_rows(packet)),
+        SheetOf("Status", STATUS_HEADS, status_rows(packet)),
     ]
     return workbook_bytes(sheets, f"Recall of lot {packet.code}", at)

@@ -11,10 +11,10 @@ from django.utils import timezone
 from brewlog.management.recalling import RecallCommand
 from brewlog.models import Brewery, Lot
 from brewlog.trace import Recall
-from compliance.documents.files import file_stem, usual_paper
+from compliance.documents.files import usual_paper
 from compliance.documents.printing import COMMAND
 from compliance.documents.recall_facts import collect_recall
-from compliance.documents.recall_packet import recall_csv, recall_packet, recall_workbook
+from compliance.documents.recall_files import packet_files
 
 
 class Command(RecallCommand):
@@ -38,14 +38,8 @@ def write_packet(answer: Recall, folder: Path) -> list[Path]:
     lot = Lot.objects.get(pk=answer.scope.lot.lot_id)
     packet = collect_recall(lot, printed_by=COMMAND, printed_at=at, since=answer.scope.since)
     paper = usual_paper(Brewery.objects.first())
-    stem = f"recall-{file_stem(packet.code)}"
     folder.mkdir(parents=True, exist_ok=True)
-    contents = {
-        f"{stem}.pdf": recall_packet(packet, paper),
-        f"{stem}.xlsx": recall_workbook(packet, at),
-        f"{stem}.csv": recall_csv(packet),
-        f"{stem}.json": packet.to_json().encode(),
-    }
+    contents = packet_files(packet, at, paper)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
     return [folder / name for name in contents]

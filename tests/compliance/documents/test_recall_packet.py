@@ -3,13 +3,18 @@ from __future__ import annotations
 import csv
 import io
 import json
+import zipfile
 
 import openpyxl
 import pytest
 
+from brewlog.models import Hold
 from brewlog.recording import recording
-from compliance.documents.recall_facts import collect_recall
+from compliance.documents.recall_facts import RecallResponse, collect_recall
+from compliance.documents.recall_files import recall_folder
+from compliance.documents.recall_follow_up import to_check
 from compliance.documents.recall_packet import recall_csv, recall_packet, recall_workbook
+from compliance.domain import deviations
 from tests import factories
 from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
 from tests.compliance.documents.story import PRINTED_AT, hold
@@ -147,8 +152,120 @@ def test_forty_customers_have_forty_notices(recalled, django_assert_num_queries)
         factories.shipment(
             recalled.actor, recalled.bottles, "1", to=shop, when=factories.at(18), already_done=True
         )
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(29):
         packet = packet_of(recalled)
     pdf = recall_packet(packet)
     assert len(notices(pdf)) == 40
     assert ink_in_margins(pdf, 4) == 0
+
+
+# What follows -----------------------------------------------------------------------------
+
+
+def answered(packet, **fields) -> tuple[RecallResponse, ...]:
+    """An answer of the first customer of the packet."""
+    return (RecallResponse(packet.recipients[0].customer_id, **fields),)
+
+
+def test_hold_list_names_the_place_and_what_is_not_kept_back_yet(recalled):
+    found = {(each.code, each.place): each for each in packet_of(recalled).hold_list}
+    bottles = found["L26071A", "Cooler"]
+    assert (bottles.amount, bottles.held) == ("30", "held: mould or foreign growth")
+    assert found["S26060A", "place not recorded"].amount == "6 L"
+    other = collect_recall(recalled.tea, printed_by=recalled.actor, printed_at=PRINTED_AT)
+    assert "R26058A" in {each.code for each in other.hold_list if not each.held}
+    assert "NOT KEPT BACK YET: write a hold" in words_of(recall_packet(other))
+
+
+def test_status_is_a_form_until_customers_answer_and_a_report_afterwards(recalled):
+    blank = packet_of(recalled)
+    words = words_of(recall_packet(blank))
+    assert "Customers notified 0 of 2" in words
+    said = answered(
+        blank, notified="2026-05-01 10:00", method="telephone", answered="2026-05-01",
+        on_hand=40, sent_back=36, destroyed=4, check="2026-05-03, Iria", check_result="all apart",
+        note="sold ten on to a bar",
+    )  # fmt: skip
+    packet = packet_of(recalled, responses=said)
+    words = words_of(recall_packet(packet))
+    for part in (
+        "Customers notified 1 of 2",
+        "Customers who answered 1 of 2",
+        "Told, and silent none",
+        "On hand when told 40 pieces",
+        "Sent back, they say 36 pieces",
+        "Effectiveness checks made 1",
+        "Café Ñandú 96 2026-05-01 10:00, telephone 2026-05-01 40 36 4",
+        "sold ten on to a bar",
+    ):
+        assert part in words
+    book = openpyxl.load_workbook(io.BytesIO(recall_workbook(packet, PRINTED_AT)))
+    heads, first, second = book["Status"].iter_rows(values_only=True)
+    assert dict(zip(heads, first, strict=True))["on hand when told"] == 40
+    assert dict(zip(heads, second, strict=True))["on hand when told"] is None
+
+
+def test_who_was_told_and_is_silent_is_named(recalled):
+    said = answered(packet_of(recalled), notified="2026-05-01 10:00", method="letter")
+    words = words_of(recall_packet(packet_of(recalled, responses=said)))
+    assert "Told, and silent Café Ñandú" in words
+
+
+@pytest.mark.parametrize(
+    ("customers", "numbers"),
+    [(0, ["0", "as set", "0", "0", "0"]), (40, ["40", "as set", "4", "1", "0"])],
+)
+def test_effectiveness_levels_ask_their_share_rounded_up(customers, numbers):
+    assert [number for _, number in to_check(customers)] == numbers
+
+
+def test_the_decision_signed_is_said_and_marks_the_notices(recalled, reviewer):
+    placed = Hold.objects.get(lot=recalled.culture.pk)
+    deviations.decide_market(
+        actor=reviewer, hold=placed, kind="withdrawal", why="off taste only",
+        hazard="none to health", password="living culture 7",
+    )  # fmt: skip
+    packet = packet_of(recalled)
+    pdf = recall_packet(packet)
+    assert "Decided: withdrawal: a fault that harms nobody: off taste only Signed" in words_of(pdf)
+    assert notices(pdf) == []
+    [shop, _] = [words for words in pages_of(pdf) if "FOOD WITHDRAWAL" in words]
+    assert "Hazard: none to health." in shop
+
+
+def test_the_public_warning_is_a_draft_with_lots_and_days(recalled):
+    [page] = [p for p in pages_of(recall_packet(packet_of(recalled))) if "Warning to the pub" in p]
+    for part in (
+        "DRAFT, not to be published before the person in charge has decided",
+        "Kombucha with ginger",
+        "L26071A, best before 2026-06-10",
+        "2026-03-16 to 2026-03-17",
+        "Do not drink it.",
+    ):
+        assert part in page
+
+
+def test_the_folder_holds_every_form_and_each_notice(recalled):
+    packet = packet_of(recalled)
+    content = recall_folder(packet, PRINTED_AT, "a4")
+    assert content == recall_folder(packet_of(recalled), PRINTED_AT, "a4")
+    with zipfile.ZipFile(io.BytesIO(content)) as folder:
+        assert folder.namelist() == [
+            "recall-S26060A.pdf", "recall-S26060A.xlsx", "recall-S26060A.csv",
+            "recall-S26060A.json", "notices/001-Café-Ñandú.pdf", "notices/002-Saturday-stall.pdf",
+        ]  # fmt: skip
+        letter = folder.read("notices/001-Café-Ñandú.pdf")
+    assert len(pages_of(letter)) == 1
+    assert "URGENT: FOOD RECALL" in words_of(letter)
+
+
+def test_where_nothing_was_sent_every_part_says_so(story):
+    lone = factories.ingredient_lot(story.actor, "1 kg")
+    packet = collect_recall(lone, printed_by="the command line", printed_at=PRINTED_AT)
+    words = words_of(recall_packet(packet))
+    for part in (
+        "Nothing was sent to anybody.",
+        "There is no customer to ask.",
+        "Accounted for 0 of 0 pieces",
+    ):
+        assert part in words

@@ -123,3 +123,39 @@ def test_trace_goes_both_ways(story, client, operator):
 def test_papers_only_answer_reading(story, client, operator):
     client.force_login(operator)
     assert client.post(reverse("lot-sheet-pdf", args=["L26071A"])).status_code == 405
+
+
+def test_the_recall_page_offers_the_packet_with_what_it_was_asked(story, client, operator):
+    client.force_login(operator)
+    asked = {"since": "2026-03-13 09:00"}
+    shown = client.get(reverse("lot-recall", args=["B26061A"]), asked).content.decode()
+    address = reverse("lot-recall-file", args=["B26061A", "pdf"])
+    assert f"{address}?since=2026-03-13+09%3A00" in shown
+    pdf = client.get(address, asked)
+    assert pdf["Content-Disposition"] == 'inline; filename="recall-B26061A.pdf"'
+    assert "Suspect since 2026-03-13 09:00" in words_of(pdf.content)
+
+
+@pytest.mark.parametrize(
+    ("ending", "media_type"),
+    [
+        ("xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+        ("zip", "application/zip"),
+    ],
+)
+def test_the_recall_packet_is_taken_along(story, client, operator, ending, media_type):
+    client.force_login(operator)
+    answer = client.get(reverse("lot-recall-file", args=["B26061A", ending]))
+    assert (answer.status_code, answer["Content-Type"]) == (200, media_type)
+    assert answer.content[:2] == b"PK"
+
+
+def test_a_packet_asked_wrongly_says_what_there_is(story, client, operator):
+    client.force_login(operator)
+    for ending, query, words in (
+        ("docx", "", "There are: pdf, xlsx, zip."),
+        ("pdf", "?since=soon", "soon"),
+    ):
+        answer = client.get(reverse("lot-recall-file", args=["B26061A", ending]) + query)
+        assert answer.status_code == 400
+        assert words in answer.content.decode()

@@ -1,0 +1,48 @@
+"""The recall packet as files: one PDF, one workbook, and a folder of everything."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import zipfile
+
+from compliance.documents.files import file_stem
+from compliance.documents.recall_facts import RecallPacket
+from compliance.documents.recall_packet import (
+    notice,
+    recall_csv,
+    recall_packet,
+    recall_workbook,
+)
+
+
+def packet_files(packet: RecallPacket, at: dt.datetime, paper: str) -> dict[str, bytes]:
+    """The packet in its four forms, by file name."""
+    stem = f"recall-{file_stem(packet.code)}"
+    return {
+        f"{stem}.pdf": recall_packet(packet, paper),
+        f"{stem}.xlsx": recall_workbook(packet, at),
+        f"{stem}.csv": recall_csv(packet),
+        f"{stem}.json": packet.to_json().encode(),
+    }
+
+
+def notice_files(packet: RecallPacket, paper: str) -> dict[str, bytes]:
+    """Each customer's letter as a file of its own, to be sent."""
+    return {
+        f"notices/{number:03}-{file_stem(each.name)}.pdf": notice(packet, each, paper)
+        for number, each in enumerate(packet.recipients, start=1)
+    }
+
+
+def recall_folder(packet: RecallPacket, at: dt.datetime, paper: str) -> bytes:
+    """All of them in one zip, whose times are those of the packet."""
+    files = packet_files(packet, at, paper) | notice_files(packet, paper)
+    content = io.BytesIO()
+    stamp = at.astimezone(dt.UTC).timetuple()[:6]
+    with zipfile.ZipFile(content, "w") as folder:
+        for name, part in files.items():
+            member = zipfile.ZipInfo(name, date_time=stamp)
+            member.compress_type = zipfile.ZIP_DEFLATED
+            folder.writestr(member, part)
+    return content.getvalue()
