@@ -11,6 +11,7 @@ plan_urls = [
     path("plan/", plan_front.plan_front, name="plan-front"),
     path("plans/<int:pk>/", plans.plan, name="plan-detail"),
     path("plans/versions/<int:pk>/", plans.version, name="plan-version"),
+    path("plans/versions/<int:pk>/plan.pdf", plans.plan_pdf, name="plan-pdf"),
     path("plans/versions/<int:pk>/texts/", plans.texts_change, name="plan-texts-change"),
     path("plans/steps/<int:pk>/", plans.step_change, name="plan-step-change"),
     path("complaints/<int:pk>/", logs.complaint, name="complaint-detail"),

@@ -42,6 +42,8 @@ urlpatterns = [
     path("hand-over/", handing_over.hand_over_index, name="hand-over-index"),
     path("hand-over/archive/", handing_over.archive, name="archive"),
     path("hand-over/archive.zip", handing_over.archive_download, name="archive-download"),
+    path("hand-over/binder/", handing_over.binder_page, name="binder"),
+    path("hand-over/binder.pdf", handing_over.binder_pdf, name="binder-pdf"),
     path("hand-over/<slug:slug>/", handing_over.hand_over, name="hand-over"),
     path(
         "hand-over/<slug:slug>/download.<str:ending>",

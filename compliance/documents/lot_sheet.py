@@ -30,6 +30,11 @@ SIGNED_AS = ("Made and recorded by", "Record reviewed by", "Released or rejected
 
 def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
     """The PDF of the sheet. `paper` is `a4` or `letter`."""
+    return render(packet.head, lot_story(packet), paper)
+
+
+def lot_story(packet: LotPacket) -> list[Flowable]:
+    """The parts of the sheet, as it stands by itself or in a binder."""
     packet, late = told_together(packet)
     parts = (
         _top(packet, late),
@@ -53,7 +58,7 @@ def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
         section("Cautions", *(paragraph(words, BODY) for words in packet.cautions)),
         _signatures(packet),
     )
-    return render(packet.head, list(chain.from_iterable(parts)), paper)
+    return list(chain.from_iterable(parts))
 
 
 def symbol_of(code: str, module_mm: float = 0.5) -> SymbolBlock | None:

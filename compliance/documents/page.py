@@ -365,38 +365,57 @@ def ruled_lines(labels: Sequence[str]) -> Flowable:
     return block
 
 
-class _NumberedCanvas(Canvas):
+@dataclass(frozen=True)
+class Mark:
+    """A heading on its way into the bookmarks: its page, height and level, outermost 0. `head`
+    is that of the pages from there on, where they bear another than the paper's."""
+
+    page: int
+    title: str
+    top: float
+    level: int = 0
+    head: Head | None = None
+
+
+class NumberedCanvas(Canvas):
     """Holds the pages back until their number is known, then writes the running lines."""
 
     def __init__(self, *args: object, head: Head, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self._head = head
         self._held: list[dict] = []
-        self._headings: list[tuple[int, str, float]] = []
+        self._marks: list[Mark] = []
 
-    def bookmark(self, title: str) -> None:
+    def bookmark(self, title: str, level: int = 0, head: Head | None = None) -> None:
         """Note a heading, its page and its height; the page itself is only made at the end."""
         _, top = self.absolutePosition(0, 14)
-        self._headings.append((len(self._held), title, top))
+        self._marks.append(Mark(len(self._held) + 1, title, top, level, head))
 
     def showPage(self) -> None:  # noqa: N802 reportlab's name
         self._held.append(dict(self.__dict__))
         self._startPage()
 
     def save(self) -> None:
-        headings = self._headings if len(self._held) > 1 else []
         for number, page in enumerate(self._held, start=1):
             self.__dict__.update(page)
-            for key, (on, title, top) in enumerate(headings):
-                if on == number - 1:
-                    self.bookmarkPage(f"heading-{key}", fit="XYZ", top=top)
-                    self.addOutlineEntry(title, f"heading-{key}")
-            self._running_lines(number, len(self._held))
+            self._finish(number, len(self._held))
             super().showPage()
         super().save()
 
+    def _finish(self, number: int, count: int) -> None:
+        """What is known of a page only when all are there."""
+        for key, mark in enumerate(self._marks if count > 1 else []):
+            if mark.page == number:
+                self.bookmarkPage(f"heading-{key}", fit="XYZ", top=mark.top)
+                self.addOutlineEntry(mark.title, f"heading-{key}", mark.level, mark.level > 0)
+        self._running_lines(number, count)
+
+    def _head_of(self, number: int) -> Head:
+        heads = [mark.head for mark in self._marks if mark.head and mark.page <= number]
+        return heads[-1] if heads else self._head
+
     def _running_lines(self, number: int, count: int) -> None:
-        head = self._head
+        head = self._head_of(number)
         width, height = self._pagesize
         self.setFillColor(INK)
         self._line(height - 12 * mm, head.brewery, head.title, BOLD, 8.5)
@@ -433,7 +452,12 @@ def _cut(line: str, font: str, size: float, room: float) -> str:
     return line + "…"
 
 
-def render(head: Head, story: Sequence[Flowable], paper: str = "a4") -> bytes:
+def render(
+    head: Head,
+    story: Sequence[Flowable],
+    paper: str = "a4",
+    canvas: type[NumberedCanvas] = NumberedCanvas,
+) -> bytes:
     """The PDF of the parts, with the running lines of `head` on every page.
 
     `paper` is `a4` or `letter`. Raises `KeyError` for another.
@@ -453,5 +477,5 @@ def render(head: Head, story: Sequence[Flowable], paper: str = "a4") -> bytes:
     )
     frame = Frame(SIDE, BOTTOM, width - 2 * SIDE, height - TOP - BOTTOM, 0, 0, 0, 0, id="column")
     document.addPageTemplates([PageTemplate(id="page", frames=[frame])])
-    document.build(list(story), canvasmaker=partial(_NumberedCanvas, head=head))
+    document.build(list(story), canvasmaker=partial(canvas, head=head))
     return buffer.getvalue()

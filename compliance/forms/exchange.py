@@ -54,3 +54,7 @@ class OrganicForm(PeriodForm):
 
 class AlcoholForm(PeriodForm):
     daily = YesNoField(label="The daily record too")
+
+
+class BinderForm(PeriodForm):
+    every = YesNoField(label="Lots never released too")

@@ -21,6 +21,9 @@ from brewlog.models import User
 from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.lists import XLSX
+from compliance.documents.binder import binder
+from compliance.documents.binder_packet import collect_binder
+from compliance.documents.files import usual_paper
 from compliance.exchange.alcohol import collect_alcohol
 from compliance.exchange.epcis import MEDIA_TYPE, EventPacket, collect_events
 from compliance.exchange.organic import collect_organic
@@ -29,6 +32,7 @@ from compliance.exchange.reports import Report, ReportSheet, report_workbook
 from compliance.exchange.traceability import collect_traceability
 from compliance.forms.exchange import (
     AlcoholForm,
+    BinderForm,
     OrganicForm,
     PeriodForm,
     ScopeForm,
@@ -173,9 +177,12 @@ def _reader(request: BreweryRequest) -> Any:
 
 
 def _form(request: BreweryRequest, kind: Kind) -> PeriodForm:
+    return kind.form(request.GET or _usual(), actor=_reader(request), brewery=request.brewery)
+
+
+def _usual() -> dict[str, str]:
     today = timezone.localdate()
-    usual = {"first": str(today - dt.timedelta(days=_USUAL_DAYS)), "last": str(today)}
-    return kind.form(request.GET or usual, actor=_reader(request), brewery=request.brewery)
+    return {"first": str(today - dt.timedelta(days=_USUAL_DAYS)), "last": str(today)}
 
 
 def _page(
@@ -221,6 +228,45 @@ def _as_report(packet: EventPacket) -> Report:
             ),
         ),
     )
+
+
+# The binder ------------------------------------------------------------------------------
+
+
+@require_safe
+@needs(READ)
+def binder_page(request: BreweryRequest) -> HttpResponse:
+    """Which period the binder is of."""
+    return _binder_page(request, _binder_form(request))
+
+
+@require_safe
+@needs(READ)
+def binder_pdf(request: BreweryRequest) -> HttpResponse:
+    """The binder of a period, as PDF."""
+    form = _binder_form(request)
+    if not form.is_valid():
+        return _binder_page(request, form, status=400)
+    packet = collect_binder(
+        form.period,
+        every=form.cleaned_data["every"],
+        printed_by=_reader(request),
+        printed_at=timezone.now(),
+    )
+    content = binder(packet, usual_paper(request.brewery))
+    response = HttpResponse(content, content_type="application/pdf")
+    name = f"binder-{timezone.localdate():%Y-%m-%d}.pdf"
+    response["Content-Disposition"] = str(content_disposition_header(False, name))
+    return response
+
+
+def _binder_form(request: BreweryRequest) -> BinderForm:
+    return BinderForm(request.GET or _usual(), actor=_reader(request), brewery=request.brewery)
+
+
+def _binder_page(request: BreweryRequest, form: BinderForm, status: int = 200) -> HttpResponse:
+    context = {"here": "records", "form": form, "problems": form_problems(form)}
+    return render(request, "compliance/binder.html", context, status=status)
 
 
 # The archive -----------------------------------------------------------------------------

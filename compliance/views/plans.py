@@ -11,6 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
@@ -28,6 +29,9 @@ from brewlog.views.offers import offers_for
 from brewlog.views.reader import reader_of
 from brewlog.views.submissions import new_token
 from brewlog.when import on_day
+from compliance.documents.files import file_stem, usual_paper
+from compliance.documents.plan_packet import collect_plan
+from compliance.documents.plan_paper import plan_paper
 from compliance.domain.monitoring import control_points_for, monitored
 from compliance.domain.plan_contents import CODEX_STEPS, FOOD_CODE_CONTENTS, Heading, missing
 from compliance.domain.plans import contents_of, steps_of
@@ -236,6 +240,19 @@ def _forms(steps: Iterable[PlanStep]) -> list[Entry]:
 def _days(request: BreweryRequest) -> int:
     asked = request.GET.get("days", "")
     return next((days for days in PERIODS if str(days) == asked), PERIODS[0])
+
+
+@require_safe
+@needs(READ)
+def plan_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
+    """A version of a hazard plan, with its flow diagram and forms to fill in."""
+    found = get_object_or_404(PlanVersion.objects.select_related("plan"), pk=pk)
+    packet = collect_plan(found, printed_by=request.user, printed_at=timezone.now())
+    paper = usual_paper(getattr(request, "brewery", None))
+    response = HttpResponse(plan_paper(packet, paper), content_type="application/pdf")
+    name = f"plan-{file_stem(str(found))}.pdf"
+    response["Content-Disposition"] = str(content_disposition_header(False, name))
+    return response
 
 
 # Changing a draft ------------------------------------------------------------------------
