@@ -19,11 +19,11 @@ from compliance.joining_papers import join_papers
 from compliance.joining_plans import join_plans
 from compliance.management.measuring import questions
 from compliance.views.deviations import DEVIATIONS, deviation_url
-from compliance.views.documents import PACKET_LINKS
 from compliance.views.holds import hold_url
 from compliance.views.limit_lines import limit_lines
 from compliance.views.panels import ENTRY_PANELS, lot_panel
 from compliance.views.readings import judge, limits_of
+from compliance.views.recall_papers import PACKET_LINKS
 from compliance.views.recalls import RECALLS, recall_url, start_link
 from compliance.views.today import KINDS as TODAY
 from compliance.views.wording import ruleset_url

@@ -13,6 +13,7 @@ from compliance.views import (
     handing_over,
     holds,
     labels,
+    recall_papers,
     recalls,
     releases,
     reviews,
@@ -71,5 +72,9 @@ urlpatterns = [
     path("lots/<path:code>/labels.pdf", labels.lot_label_proof, name="lot-labels-pdf"),
     path("lots/<path:code>/labels/", labels.lot_labels, name="lot-labels"),
     path("label-runs/<int:pk>/labels.pdf", labels.label_run_pdf, name="label-run-pdf"),
-    path("lots/<path:code>/recall.<str:ending>", documents.lot_recall_file, name="lot-recall-file"),
+    path(
+        "lots/<path:code>/recall.<str:ending>",
+        recall_papers.lot_recall_file,
+        name="lot-recall-file",
+    ),
 ]

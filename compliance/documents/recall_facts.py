@@ -28,10 +28,12 @@ from brewlog.when import When
 from compliance.documents.page import Head, Pair
 from compliance.documents.printing import DETAIL_PATHS, Desk, desk, moment, what
 from compliance.documents.trace_packet import before_in_words, contact_of
-from compliance.models import MarketDecision
+from compliance.domain.recalls import Answer, answers_of
+from compliance.models import MarketDecision, RecallRun
 
 PIECES = "pieces"
 NO_PLACE = "place not recorded"
+DRILL = "DRILL: an exercise, nothing is wrong and nothing is sent"
 STATE = "DRAFT for a person to review; nothing has been sent"
 
 
@@ -76,7 +78,7 @@ class HeldStock:
 
 
 @dataclass(frozen=True)
-class RecallResponse:
+class CustomerAnswer:
     """How one customer was told and what they answered, as far as it is known.
 
     Counts are pieces; None where nothing was said. `check` and `check_result` are those of the
@@ -142,12 +144,15 @@ class Recipient:
 @dataclass(frozen=True)
 class RecallPacket:
     """Everything a recall packet says. `reason` is empty until somebody wrote a hold, `since`
-    where the lot was suspect from the first; `decision`, `hazard` and `decided` until somebody
+    where the lot was suspect from the first, `level` (of the checks) until a recall question is
+    asked against the clock; `decision`, `hazard` and `decided` until somebody
     signed what is done about what was shipped."""
 
     head: Head
     code: str
     description: str
+    is_drill: bool
+    level: str
     reason: str
     decision: str
     hazard: str
@@ -161,12 +166,12 @@ class RecallPacket:
     other_stock: tuple[OtherStock, ...]
     hold_list: tuple[HeldStock, ...]
     recipients: tuple[Recipient, ...]
-    responses: tuple[RecallResponse, ...]
+    responses: tuple[CustomerAnswer, ...]
 
-    def response_of(self, recipient: Recipient) -> RecallResponse:
+    def response_of(self, recipient: Recipient) -> CustomerAnswer:
         """What the customer answered so far; an empty answer where nothing is known."""
         known = {each.customer_id: each for each in self.responses}
-        return known.get(recipient.customer_id, RecallResponse(recipient.customer_id))
+        return known.get(recipient.customer_id, CustomerAnswer(recipient.customer_id))
 
     def to_json(self) -> str:
         """The same facts as JSON, two spaces deep, in the order they are printed."""
@@ -179,25 +184,31 @@ def collect_recall(
     printed_by: User | str,
     printed_at: dt.datetime,
     since: When | None = None,
-    responses: Sequence[RecallResponse] = (),
+    run: RecallRun | None = None,
+    responses: Sequence[CustomerAnswer] = (),
 ) -> RecallPacket:
     """The full scope of a lot: nothing is left out of it for having been drawn before.
 
     With `since` the lot is suspect only from then on, its last good check. `responses` are
-    what customers answered so far.
+    what customers answered so far; with `run`, they are those written down for that question.
     """
     with desk(printed_by, printed_at) as at_desk:
         lot = Lot.objects.select_related(*DETAIL_PATHS).get(pk=lot.pk)
+        since = since or (run.since if run else None)
         found = recall(lot, since=since)
+        responses = answers_to(run, found) if run else tuple(responses)
         products = _products(found)
         brewery = at_desk.brewery
         reach = (brewery.phone, brewery.email)
         decided = _decision(lot)
+        is_drill = run is not None and run.is_drill
         return RecallPacket(
-            head=at_desk.head("Recall packet", f"Lot {lot.code}", STATE),
+            head=at_desk.head("Recall packet", f"Lot {lot.code}", DRILL if is_drill else STATE),
             code=lot.code,
             description=f"{lot.get_kind_display()}: {what(lot)}",
-            reason=_reason(lot),
+            is_drill=is_drill,
+            level=run.level if run else "",
+            reason=_reason(lot) or (run.question if run else ""),
             decision=decided.kind if decided else "",
             hazard=decided.hazard if decided else "",
             decided=_signed(decided) if decided else "",
@@ -210,8 +221,28 @@ def collect_recall(
             other_stock=_other_stock(found, at_desk),
             hold_list=_hold_list(found, at_desk),
             recipients=tuple(_recipient(each, products, at_desk) for each in found.customers),
-            responses=tuple(responses),
+            responses=responses,
         )
+
+
+def answers_to(run: RecallRun, found: Recall) -> tuple[CustomerAnswer, ...]:
+    """What was written down for a question, customer by customer; the last word counts."""
+    return tuple(_answer(each) for each in answers_of(run, found.customers))
+
+
+def _answer(answer: Answer) -> CustomerAnswer:
+    reached, said = answer.reached, answer.said
+    words = [*(each.note for each in answer.tries), said.told_on if said else ""]
+    return CustomerAnswer(
+        customer_id=answer.customer_id,
+        notified=str(reached.when) if reached else "",
+        method=reached.get_how_display() if reached else "",
+        answered=str(said.when) if said else "",
+        on_hand=said.found if said else None,
+        sent_back=said.returned if said else None,
+        destroyed=said.destroyed if said else None,
+        note="; ".join(part for part in words if part),
+    )
 
 
 def _reason(lot: Lot) -> str:
@@ -264,7 +295,7 @@ def _totals(found: Recall) -> tuple[Pair, ...]:
     return (*own, Pair("Of these drawn before", before))
 
 
-def _reconciliation(found: Recall, responses: Sequence[RecallResponse]) -> tuple[Pair, ...]:
+def _reconciliation(found: Recall, responses: Sequence[CustomerAnswer]) -> tuple[Pair, ...]:
     """Whether all pieces are accounted for, and how many of those sent were recovered."""
     totals = found.totals
     left = totals.made + totals.unexplained

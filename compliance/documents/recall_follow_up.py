@@ -44,6 +44,8 @@ SHARES_SAID = (
 
 def marking(packet: RecallPacket) -> str:
     """What stands in bold red over a notice (21 CFR 7.49(b)). A withdrawal is not urgent."""
+    if packet.is_drill:
+        return "DRILL: NO RECALL"
     return "FOOD WITHDRAWAL" if packet.decision == _WITHDRAWAL else "URGENT: FOOD RECALL"
 
 
@@ -192,8 +194,10 @@ def effectiveness_checks(packet: RecallPacket) -> list[Flowable]:
         said = packet.response_of(each)
         rows.append(Row((each.name, said.check, "", "", said.check_result), (each.reach,)))
     levels = [Pair(name, number) for name, number in to_check(len(trade))]
+    chosen = f"Level {packet.level} was chosen." if packet.level else ""
     return [
         *heading("Effectiveness checks", needs=60 * mm),
+        *([paragraph(chosen, BOLD_BODY)] if chosen else []),
         paragraph(SHARES_SAID, SMALL),
         Spacer(1, 3),
         *pairs(levels),

@@ -38,6 +38,7 @@ from compliance.forms.exchange import (
     ScopeForm,
     TraceabilityForm,
 )
+from compliance.views.documents import pdf
 
 # What a page shows of a sheet; the file has every row.
 MOST_ROWS = 50
@@ -253,11 +254,8 @@ def binder_pdf(request: BreweryRequest) -> HttpResponse:
         printed_by=_reader(request),
         printed_at=timezone.now(),
     )
-    content = binder(packet, usual_paper(request.brewery))
-    response = HttpResponse(content, content_type="application/pdf")
-    name = f"binder-{timezone.localdate():%Y-%m-%d}.pdf"
-    response["Content-Disposition"] = str(content_disposition_header(False, name))
-    return response
+    paper = usual_paper(request.brewery)
+    return pdf(binder(packet, paper), f"binder-{timezone.localdate():%Y-%m-%d}")
 
 
 def _binder_form(request: BreweryRequest) -> BinderForm:

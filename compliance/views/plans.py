@@ -11,7 +11,6 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
@@ -29,7 +28,7 @@ from brewlog.views.offers import offers_for
 from brewlog.views.reader import reader_of
 from brewlog.views.submissions import new_token
 from brewlog.when import on_day
-from compliance.documents.files import file_stem, usual_paper
+from compliance.documents.files import file_stem
 from compliance.documents.plan_packet import collect_plan
 from compliance.documents.plan_paper import plan_paper
 from compliance.domain.monitoring import control_points_for, monitored
@@ -39,6 +38,7 @@ from compliance.domain.reanalysis import Standing, standings
 from compliance.domain.rulesets import in_force
 from compliance.domain.signing import changes_since, is_intact
 from compliance.models import HazardPlan, Limit, LimitKind, PlanStep, PlanVersion
+from compliance.views.documents import pdf, usual_of
 
 GROUP = "Hazard plan and logs"
 PERIODS = (30, 90, 365)
@@ -248,11 +248,7 @@ def plan_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
     """A version of a hazard plan, with its flow diagram and forms to fill in."""
     found = get_object_or_404(PlanVersion.objects.select_related("plan"), pk=pk)
     packet = collect_plan(found, printed_by=request.user, printed_at=timezone.now())
-    paper = usual_paper(getattr(request, "brewery", None))
-    response = HttpResponse(plan_paper(packet, paper), content_type="application/pdf")
-    name = f"plan-{file_stem(str(found))}.pdf"
-    response["Content-Disposition"] = str(content_disposition_header(False, name))
-    return response
+    return pdf(plan_paper(packet, usual_of(request)), f"plan-{file_stem(str(found))}")
 
 
 # Changing a draft ------------------------------------------------------------------------

@@ -38,6 +38,7 @@ from compliance.domain.recalls import (
 )
 from compliance.models import RecallRun
 from compliance.views.computed import headings, shown
+from compliance.views.recall_papers import packet_links
 
 # How many earlier ones a drill is held against.
 MOST_EARLIER = 5
@@ -259,6 +260,7 @@ def recall_detail(request: BreweryRequest, pk: int) -> HttpResponse:
             "response_columns": headings(RESPONSE_COLUMNS),
             "responses": shown(request, RESPONSE_COLUMNS, responses),
             "scope_url": _scope_url(run),
+            "papers": packet_links(run.lot, run=run.pk),
             "earlier_columns": headings(COLUMNS),
             "earlier": shown(request, COLUMNS, _earlier(run)),
             **_figures(run, figures_of(found, run.counted)),

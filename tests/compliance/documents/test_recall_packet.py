@@ -10,12 +10,14 @@ import pytest
 
 from brewlog.models import Hold
 from brewlog.recording import recording
-from compliance.documents.recall_facts import RecallResponse, collect_recall
+from compliance.documents.recall_facts import CustomerAnswer, collect_recall
 from compliance.documents.recall_files import recall_folder
 from compliance.documents.recall_follow_up import to_check
 from compliance.documents.recall_packet import recall_csv, recall_packet, recall_workbook
-from compliance.domain import deviations
+from compliance.domain import deviations, recalls
+from compliance.models import RecallRun
 from tests import factories
+from tests.compliance.documents import story as told
 from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
 from tests.compliance.documents.story import PRINTED_AT, hold
 
@@ -162,9 +164,9 @@ def test_forty_customers_have_forty_notices(recalled, django_assert_num_queries)
 # What follows -----------------------------------------------------------------------------
 
 
-def answered(packet, **fields) -> tuple[RecallResponse, ...]:
+def answered(packet, **fields) -> tuple[CustomerAnswer, ...]:
     """An answer of the first customer of the packet."""
-    return (RecallResponse(packet.recipients[0].customer_id, **fields),)
+    return (CustomerAnswer(packet.recipients[0].customer_id, **fields),)
 
 
 def test_hold_list_names_the_place_and_what_is_not_kept_back_yet(recalled):
@@ -269,3 +271,39 @@ def test_where_nothing_was_sent_every_part_says_so(story):
         "Accounted for 0 of 0 pieces",
     ):
         assert part in words
+
+
+def asked(story, kind: str = "recall") -> RecallRun:
+    return recalls.start_recall(
+        actor=story.actor, lot=told.base(story.culture), kind=kind, question="who has it?",
+        when=factories.at(24), level="C",
+    )  # fmt: skip
+
+
+def test_what_customers_said_to_the_question_is_the_status(recalled):
+    run = asked(recalled)
+    said = {"actor": recalled.actor, "run": run, "customer": recalled.customer, "how": "phone"}
+    recalls.record_response(**said, when=factories.at(24, 10), is_reached=False)
+    recalls.record_response(
+        **said, when=factories.at(24, 11), found=40, destroyed=4, returned=30,
+        told_on="a bar in Vila Doce",
+    )  # fmt: skip
+    packet = packet_of(recalled, run=run)
+    [answer] = [each for each in packet.responses if each.answered]
+    assert (answer.notified, answer.method, answer.on_hand) == ("2026-03-24 11:00", "telephone", 40)
+    words = words_of(recall_packet(packet))
+    for part in (
+        "Customers notified 1 of 2",
+        "Café Ñandú 96 2026-03-24 11:00, telephone 2026-03-24 11:00 40 30 4",
+        "a bar in Vila Doce",
+        "Level C was chosen.",
+    ):
+        assert part in words
+
+
+def test_the_papers_of_a_drill_say_on_every_page_that_it_is_one(recalled):
+    pdf = recall_packet(packet_of(recalled, run=asked(recalled, "drill")))
+    assert notices(pdf) == []
+    for words in pages_of(pdf):
+        assert "state: DRILL: an exercise, nothing is wrong and nothing is sent" in words
+    assert "DRILL: NO RECALL" in words_of(pdf)

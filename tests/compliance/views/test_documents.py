@@ -155,6 +155,7 @@ def test_a_packet_asked_wrongly_says_what_there_is(story, client, operator):
     for ending, query, words in (
         ("docx", "", "There are: pdf, xlsx, zip."),
         ("pdf", "?since=soon", "soon"),
+        ("pdf", "?run=77", "There is no recall question 77 of B26061A."),
     ):
         answer = client.get(reverse("lot-recall-file", args=["B26061A", ending]) + query)
         assert answer.status_code == 400
