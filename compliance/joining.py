@@ -26,6 +26,7 @@ from compliance.views.readings import judge, limits_of
 from compliance.views.recall_papers import PACKET_LINKS
 from compliance.views.recalls import RECALLS, recall_url, start_link
 from compliance.views.today import KINDS as TODAY
+from compliance.views.verdicts import lot_verdicts
 from compliance.views.wording import ruleset_url
 
 # What is opened from the page of what it is about, and means nothing without it.
@@ -96,6 +97,7 @@ def join() -> None:
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
+    judged.STANDINGS.append(lot_verdicts)
     nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS])
     panels.RECALL_LINKS.extend([start_link, *PACKET_LINKS])
     panels.ENTRY_PANELS.update(ENTRY_PANELS)

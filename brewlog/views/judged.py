@@ -57,6 +57,8 @@ class ReadingVerdict:
 JUDGES: list[Callable[[Sequence[Checkpoint]], dict[int, list[Said]]]] = []
 # Given lots and a measurand: what a reading will be held against, in words, by lot.
 LIMITS: list[Callable[[Sequence[Lot], str], dict[int, list[str]]]] = []
+# Given lots of a list: how each stands against the limits, in a word, by key.
+STANDINGS: list[Callable[[Sequence[Lot]], dict[int, Word]]] = []
 
 _WORST_FIRST = ("stop", "look", "plain", "good")
 _UNUSUAL = "This is unusual. Rinse the probe, take a fresh sample and measure again."
@@ -85,6 +87,15 @@ def _verdict(reading: Checkpoint, said: list[Said]) -> ReadingVerdict:
         found.append(Said(Word("recorded"), text))
     found.sort(key=lambda each: _WORST_FIRST.index(each.word.tone))
     return ReadingVerdict(reading, found)
+
+
+def mark_verdicts(lots: Sequence[Any]) -> None:
+    """Put on each lot how it stands against the limits, for the column that shows it."""
+    found: dict[int, Word] = {}
+    for ask in STANDINGS:
+        found |= ask(lots)
+    for lot in lots:
+        lot.verdict = found.get(lot.pk)
 
 
 def limits_beside(lots: Sequence[Lot], measurand: str) -> dict[int, list[str]]:

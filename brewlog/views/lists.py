@@ -24,6 +24,7 @@ from openpyxl.styles import Font
 
 from brewlog.entries import BY_SLUG
 from brewlog.recording import reading
+from brewlog.spreadsheets import fitting, harmless
 from brewlog.views.access import READ, needs
 from brewlog.views.links import url_of
 from brewlog.views.reader import NOTHING, Reader, reader_of
@@ -326,14 +327,9 @@ def _csv(titles: list[str], table: list[list[str]]) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(titles)
-    writer.writerows([[_harmless(cell) for cell in row] for row in table])
+    writer.writerows([[harmless(cell) for cell in row] for row in table])
     # The mark at the front makes spreadsheet programs read the accents right.
     return ("\ufeff" + text.getvalue()).encode()
-
-
-def _harmless(cell: str) -> str:
-    """A text that a spreadsheet program would take for a formula, marked as text."""
-    return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell
 
 
 def _xlsx(title: str, titles: list[str], table: list[list[str]]) -> bytes:
@@ -349,7 +345,7 @@ def _xlsx(title: str, titles: list[str], table: list[list[str]]) -> bytes:
     for row in table:
         cells = []
         for text in row:
-            cell = WriteOnlyCell(sheet, text)
+            cell = WriteOnlyCell(sheet, fitting(text))
             # Text, also where it begins like a formula.
             cell.data_type = "s"
             cells.append(cell)

@@ -14,11 +14,11 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
+from brewlog.spreadsheets import fitting, harmless
+
 Cell = str | int | float | None
 
 _MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*(</dcterms:modified>)")
-# A spreadsheet reads these as the start of a formula; a telephone number may begin with one.
-_FORMULA = re.compile(r"^[=@\t\r]|^[+-](?![\d\s().-]+$)")
 _WIDEST = 60
 
 
@@ -51,7 +51,8 @@ def _write(book: Workbook, sheet: SheetOf) -> None:
     page.append(list(sheet.heads))
     for row_number, row in enumerate(sheet.rows, start=2):
         for column, value in enumerate(row, start=1):
-            cell = page.cell(row=row_number, column=column, value=value)
+            held = fitting(value) if isinstance(value, str) else value
+            cell = page.cell(row=row_number, column=column, value=held)
             if isinstance(value, str):
                 # A text that begins with = stays a text.
                 cell.data_type = "s"
@@ -97,4 +98,4 @@ def csv_bytes(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> bytes:
 
 
 def _harmless(value: Cell) -> Cell:
-    return f"'{value}" if isinstance(value, str) and _FORMULA.match(value) else value
+    return harmless(value) if isinstance(value, str) else value

@@ -16,7 +16,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
 from brewlog.views.nouns.parts import VOIDED, WORK, choice_filter
-from compliance.models import CorrectiveAction, Deviation
+from compliance.models import CorrectiveAction, Deviation, DeviationLot
 from compliance.views.computed import headings, shown
 
 LOT_COLUMNS = (
@@ -34,6 +34,12 @@ def _rows() -> QuerySet:
         is_corrected=Exists(signed),
         lot_count=Count("lots", filter=Q(lots__voided_at__isnull=True)),
     )
+
+
+def _has_lot(code: str) -> Q:
+    """Deviations that touch a lot of such a code; a join would meet and count them often."""
+    links = DeviationLot.objects.live().filter(lot__code__icontains=code)
+    return Q(pk__in=links.values("deviation"))
 
 
 def _word(deviation: Any) -> Word:
@@ -56,7 +62,9 @@ DEVIATIONS = Listing(
         Column("lots", "Lots", get("lot_count"), "lot_count", number=True),
         Column("by", "By", get("done_by")),
     ),
-    search=("title", "what_happened", "lots__lot__code"),
+    search=("title", "what_happened"),
+    sought=("title",),
+    search_also=_has_lot,
     filters=(
         Filter(
             "open",

@@ -89,6 +89,7 @@ COMPLAINTS = Listing(
         events.BY,
     ),
     search=("lot__code", "customer__name", "said_by", "what", "outcome", "note"),
+    sought=("what", "said_by"),
     filters=(
         choice_filter("kind", "Kind", Complaint.Kind.choices),
         Filter(

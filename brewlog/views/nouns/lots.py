@@ -24,6 +24,7 @@ from brewlog.models import (
 )
 from brewlog.models.lots import DESCRIBED
 from brewlog.trace import generations
+from brewlog.views.judged import mark_verdicts
 from brewlog.views.lists import Column, Filter, Listing, choice, get, link
 from brewlog.views.nouns.parts import (
     CODE,
@@ -39,6 +40,13 @@ from brewlog.views.nouns.parts import (
     link_filter,
 )
 from brewlog.views.standing import mark_kept_back
+
+VERDICT = Column("verdict", "Limits", get("verdict"))
+
+
+def mark_judged(lots: Sequence[Any]) -> None:
+    mark_kept_back(lots)
+    mark_verdicts(lots)
 
 
 def mark_transfers(lots: Sequence[Any]) -> None:
@@ -85,6 +93,7 @@ BATCHES = Listing(
             "vessel__name",
         ),
         STANDING,
+        VERDICT,
         ON_HAND,
         MADE,
         Column("pitched", "Starter added", get("pitched_at"), "pitched_at"),
@@ -102,7 +111,7 @@ BATCHES = Listing(
         link_filter("vessel", "Vessel", Vessel),
         VOIDED,
     ),
-    prepare=mark_kept_back,
+    prepare=mark_judged,
     start="batch",
     empty="A batch is one vessel's ferment. Begin one when a vessel is chosen, then fill it "
     "and add starter.",
@@ -140,6 +149,7 @@ BOTTLINGS = Listing(
         Column("flavour", "Flavour", link("flavour"), "flavour__name"),
         Column("format", "Format", get("format"), "format__name"),
         STANDING,
+        VERDICT,
         Column("made", "Filled", get("made"), "made", number=True),
         ON_HAND,
         Column("best_before", "Best before", get("best_before"), "best_before"),
@@ -162,7 +172,7 @@ BOTTLINGS = Listing(
         SINCE,
         VOIDED,
     ),
-    prepare=mark_kept_back,
+    prepare=mark_judged,
     start="bottle",
     empty="Bottles of one flavour and format filled together are one lot.",
 )
