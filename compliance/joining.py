@@ -20,6 +20,7 @@ from compliance.joining_plans import join_plans
 from compliance.management.measuring import questions
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
+from compliance.views.holidays import HOLIDAYS
 from compliance.views.limit_lines import limit_lines
 from compliance.views.panels import ENTRY_PANELS, lot_panel
 from compliance.views.readings import judge, limits_of
@@ -32,6 +33,7 @@ from compliance.views.wording import ruleset_url
 # What is opened from the page of what it is about, and means nothing without it.
 _FROM_ITS_PAGE = {
     "correct-deviation",
+    "deviation-lots",
     "dispose",
     "end-hold",
     "decide-market",
@@ -44,7 +46,16 @@ _FROM_ITS_PAGE = {
 }
 _WORK = work.WorkGroup(
     "Limits, review and release",
-    ("deviation", "look-back", "review", "release", "start-recall", "house-limit", "policy"),
+    (
+        "deviation",
+        "look-back",
+        "review",
+        "release",
+        "start-recall",
+        "house-limit",
+        "policy",
+        "holidays",
+    ),
 )
 # Signed, or what lots were judged by: undone by a new act, never struck out.
 _NOT_VOIDED = {
@@ -98,7 +109,7 @@ def join() -> None:
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
     judged.STANDINGS.append(lot_verdicts)
-    nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS])
+    nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS, HOLIDAYS])
     panels.RECALL_LINKS.extend([start_link, *PACKET_LINKS])
     panels.ENTRY_PANELS.update(ENTRY_PANELS)
     corrections.NOT_VOIDED.update(_NOT_VOIDED)
@@ -108,6 +119,8 @@ def join() -> None:
             models.RecallResponse: ("when", "spoke_with", "told_on", "note"),
         }
     )
+    corrections.CORRECTABLE[models.Holiday] = ("day", "name")
+    corrections.BY_MANAGERS.add(models.Holiday)
     corrections.BY_REVIEWERS.update({models.Deviation, models.DeviationLot})
     links.FURTHER_PAGES.update(
         {
@@ -121,6 +134,7 @@ def join() -> None:
             models.Limit: lambda each: ruleset_url(each.ruleset),
             models.Waiver: lambda each: ruleset_url(each.limit.ruleset),
             models.RuleSet: ruleset_url,
+            models.Holiday: lambda each: reverse("holiday-list"),
             models.Policy: lambda each: reverse("rules"),
             models.RecallRun: recall_url,
             models.RecallResponse: lambda each: recall_url(each.run),

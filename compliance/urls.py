@@ -12,6 +12,7 @@ from compliance.views import (
     findings,
     handing_over,
     holds,
+    holidays,
     labels,
     recall_papers,
     recalls,
@@ -22,6 +23,7 @@ from compliance.views import (
 
 LISTED = {"listing": deviations.DEVIATIONS}
 RECALLS = {"listing": recalls.RECALLS}
+HOLIDAYS = {"listing": holidays.HOLIDAYS}
 
 urlpatterns = [
     *plan_urls,
@@ -35,6 +37,8 @@ urlpatterns = [
     path("deviations/", listing_page, LISTED, name="deviation-list"),
     path("deviations/download.<str:ending>", listing_download, LISTED, name="deviation-download"),
     path("deviations/<int:pk>/", deviations.deviation, name="deviation-detail"),
+    path("holidays/", listing_page, HOLIDAYS, name="holiday-list"),
+    path("holidays/download.<str:ending>", listing_download, HOLIDAYS, name="holiday-download"),
     path("recalls/", listing_page, RECALLS, name="recall-list"),
     path("recalls/download.<str:ending>", listing_download, RECALLS, name="recall-download"),
     path("recalls/<int:pk>/", recalls.recall_detail, name="recall-detail"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.models import Group
@@ -13,6 +14,7 @@ from django.utils import timezone
 from brewlog.domain import (
     batches,
     bottling,
+    buffers,
     checkpoints,
     cultures,
     holds,
@@ -224,6 +226,17 @@ def instrument(actor: User, name: str = "", kind: str = "ph_meter", **fields: An
         model=Instrument,
         name=name or f"Instrument {next(_numbers)}",
         kind=kind,
+        **fields,
+    )
+
+
+def buffer_bottle(actor: User, ph: str = "4.01", until: str = "2026-12-31", **fields: Any) -> Any:
+    """A bottle on the shelf, with a name of its own."""
+    fields.setdefault("name", f"pH {ph} bottle {next(_numbers)}")
+    return buffers.add_bottle(
+        actor=actor,
+        nominal_ph=Decimal(ph),
+        expires_on=dt.date.fromisoformat(until),
         **fields,
     )
 

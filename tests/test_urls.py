@@ -64,6 +64,7 @@ class World:
         self.label_run = labels.print_labels(
             actor=manager, lot=self.bottles, count=8, when=factories.at(22)
         )
+        self.buffer = factories.buffer_bottle(manager)
         self.upload = self._uploaded()
         self.logger_file = self._logger_file()
 
@@ -123,7 +124,8 @@ LISTS = (
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
     "culture-line", "flavour", "format", "person", "deviation", "recall",
-    "plan", "log", "complaint", "room-temperature", "calibration-due", "label-sheet", "label-run",
+    "holiday", "buffer-bottle", "plan", "log", "complaint", "room-temperature", "calibration-due",
+    "label-sheet", "label-run",
 )  # fmt: skip
 
 TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
@@ -166,6 +168,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "recipe-detail": (READERS, _pk(lambda w: w.version.recipe)),
     "vessel-detail": (READERS, _pk(lambda w: w.vessel)),
     "instrument-detail": (READERS, _pk(lambda w: w.instrument)),
+    "buffer-bottle-detail": (READERS, _pk(lambda w: w.buffer)),
     "customer-detail": (READERS, _pk(lambda w: w.shipment.customer)),
     "shipment-detail": (READERS, _pk(lambda w: w.shipment)),
     "location-detail": (READERS, _pk(lambda w: w.location)),
@@ -215,7 +218,8 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
 ENTRY_TABLE: dict[str, tuple[int, ...]] = {
     **dict.fromkeys(
         (
-            "supplier", "ingredient", "receive", "accept", "reject", "prepare", "culture-line",
+            "buffer-bottle", "deviation-lots", "supplier", "ingredient", "receive",
+            "accept", "reject", "prepare", "culture-line",
             "buy-culture", "feed", "pool", "keep-back", "split-backup", "retire", "vessel", "brew",
             "brew-volume", "batch", "fill", "pitch", "step", "transfer", "use", "instrument",
             "calibrate", "calibration-point", "reading", "condition", "lab-result",
@@ -241,7 +245,7 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "recipe", "recipe-version", "approve", "format", "person", "role", "deactivate",
             "reactivate", "brewery", "bind-rules", "end-rules", "waive", "house-limit", "policy",
             "plan", "plan-version", "plan-texts", "plan-step", "plan-step-change",
-            "plan-step-drop", "copy-plan", "sign-plan", "password",
+            "plan-step-drop", "copy-plan", "sign-plan", "password", "holidays",
         ),
         MANAGERS,
     ),

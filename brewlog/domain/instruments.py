@@ -10,8 +10,10 @@ from decimal import Decimal
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from brewlog.domain.buffers import NewBottle, bottle_for
 from brewlog.domain.lots import flag, refuse_future, save_new
 from brewlog.models import (
+    BufferBottle,
     Calibration,
     CalibrationPoint,
     Checkpoint,
@@ -34,6 +36,7 @@ class Point:
     reference: Decimal
     found: Decimal
     left: Decimal | None = None
+    bottle: BufferBottle | NewBottle | None = None
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,7 @@ def calibrate(
         found.when = when
         save_new(found)
         for point in points:
-            _save_point(found, point)
+            _save_point(actor, found, point)
         if found.was_out:
             _flag_what_leans(found)
         return found
@@ -108,12 +111,14 @@ def _usually_due(instrument: Instrument, when: When) -> dt.date | None:
     return timezone.localtime(when.at).date() + days
 
 
-def _save_point(calibration: Calibration, point: Point) -> CalibrationPoint:
+def _save_point(actor: User, calibration: Calibration, point: Point) -> CalibrationPoint:
+    bottle = bottle_for(actor, point.bottle, point.reference) if point.bottle else None
     found = CalibrationPoint(
         calibration=calibration,
         reference=point.reference,
         found=point.found,
         left=point.left,
+        bottle=bottle,
     )
     save_new(found)
     return found
@@ -140,6 +145,7 @@ def add_calibration_point(
     reference: Decimal,
     found: Decimal,
     left: Decimal | None = None,
+    bottle: BufferBottle | NewBottle | None = None,
     reason: str = "",
 ) -> CalibrationPoint:
     """Add a point to the calibration of that instrument at that time, or of that day.
@@ -150,7 +156,7 @@ def add_calibration_point(
     if calibration.points.filter(voided_at__isnull=True, reference=reference).exists():
         raise Refused({"reference": f"{calibration} has a point at {reference} already."})
     with recording(actor, reason):
-        return _save_point(calibration, Point(reference, found, left))
+        return _save_point(actor, calibration, Point(reference, found, left, bottle))
 
 
 def _calibration_at(instrument: Instrument, when: When) -> Calibration:
@@ -235,7 +241,7 @@ def flag_doubt(lot: Lot, instrument: Instrument, when: When, told: str) -> None:
 
 
 def _calibrations(instrument: Instrument) -> QuerySet[Calibration]:
-    return Calibration.objects.live().filter(instrument=instrument)
+    return Calibration.objects.with_expired_buffer().live().filter(instrument=instrument)
 
 
 def _after(at: When) -> dt.datetime:

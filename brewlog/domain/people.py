@@ -50,6 +50,7 @@ def add_person(
     password: str = "",
     email: str = "",
     units: str = User.UnitSystem.METRIC,
+    date_order: str = "",
 ) -> User:
     """Add someone who records or reads, with a role and a first password, which they change at
     their first log-in. Without one they cannot log in until a manager gives them one.
@@ -59,7 +60,13 @@ def add_person(
     """
     _refuse_who_does_not_manage(actor)
     person = _new_person(
-        username, name, password, email=email, units=units, must_change_password=True
+        username,
+        name,
+        password,
+        email=email,
+        units=units,
+        date_order=date_order,
+        must_change_password=True,
     )
     with recording(actor):
         person.save()
@@ -170,13 +177,14 @@ def _write_password(person: User, password: str, must_change: bool) -> User:
     return person
 
 
-def set_units(*, actor: User, units: str) -> User:
-    """Choose the units one reads in. What others typed stays as typed."""
+def set_units(*, actor: User, units: str, date_order: str = "") -> User:
+    """Choose the units and the order of dates one reads in. What others typed stays as typed."""
     if units not in User.UnitSystem.values:
         raise Refused({"units": "Choose metric or US customary."})
     with recording(actor):
         actor.units = units
-        actor.save(update_fields=["units"])
+        actor.date_order = date_order
+        actor.save(update_fields=["units", "date_order"])
         return actor
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from brewlog.domain import instruments, registers
+from brewlog.domain import buffers, instruments, registers
 from brewlog.entries.base import Entry, Lines
 from brewlog.forms import instruments as forms
 from brewlog.models import Instrument
@@ -17,6 +17,12 @@ ENTRIES = (
         verb=partial(registers.add, model=Instrument),
     ),
     Entry(
+        slug="buffer-bottle",
+        title="Add a bottle of pH buffer",
+        form=forms.BufferBottleForm,
+        verb=buffers.add_bottle,
+    ),
+    Entry(
         slug="calibrate",
         title="Calibrate an instrument",
         form=forms.CalibrateForm,
@@ -24,7 +30,7 @@ ENTRIES = (
         lines=(
             Lines(
                 name="points",
-                title="Points: reference, as found, as left",
+                title="Points: reference, as found, as left, in which bottle",
                 form=forms.PointForm,
                 build=instruments.Point,
             ),

@@ -59,7 +59,7 @@ ENTRIES = (
     ),
     Entry(
         slug="units",
-        title="Choose your units",
+        title="Choose your units and dates",
         form=forms.UnitsForm,
         verb=people.set_units,
         permission=_READ,

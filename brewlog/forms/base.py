@@ -12,7 +12,6 @@ from django import forms
 from django.utils import timezone
 
 from brewlog.forms.fields import (
-    DayField,
     NamedField,
     NoteField,
     PersonField,
@@ -22,7 +21,7 @@ from brewlog.forms.fields import (
     WhenField,
     YesNoField,
 )
-from brewlog.models import Brewery, User
+from brewlog.models import Brewery, User, day_first_for
 from brewlog.models.base import LATE_AFTER
 from brewlog.units import Dimension
 from brewlog.when import now
@@ -77,8 +76,10 @@ class EntryForm(forms.Form):
         return cleaned
 
     def _prepare(self, field: forms.Field, brewery: Brewery | None) -> None:
-        if isinstance(field, WhenField | DayField) and brewery is not None:
-            field.day_first = brewery.day_first
+        if hasattr(field, "day_first"):
+            # A sheet is written in the brewery's order, whoever sends it.
+            reader = None if self.from_sheet else self.actor
+            field.day_first = day_first_for(reader, brewery)
         if isinstance(field, NamedField | PersonField) and not self.from_sheet:
             field.open_choices()
         if isinstance(field, TemperatureField):

@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from brewlog.domain.buffers import NewBottle
 from brewlog.forms.base import EntryForm, EventForm
 from brewlog.forms.fields import (
     ChoiceField,
@@ -13,7 +22,14 @@ from brewlog.forms.fields import (
     WhenField,
     WholeField,
 )
-from brewlog.models import Calibration, Instrument
+from brewlog.models import BufferBottle, Calibration, Instrument, Supplier
+from brewlog.units import parse_number
+from brewlog.when import WhenError, parse_when
+
+_NEW_BOTTLE = re.compile(
+    r"(?:pH )?(?P<ph>\d{1,2}[.,]\d{1,2}),? lot (?P<lot>[^ ,;]+)[,;]? until (?P<day>.+)",
+    re.IGNORECASE,
+)
 
 
 class InstrumentForm(EntryForm):
@@ -51,10 +67,60 @@ class CalibrateForm(EventForm):
     )
 
 
+class BufferBottleForm(EntryForm):
+    name = TextField(label="Name", max_length=120, help_text="As you call it: pH 4.01 lot BF-3321")
+    nominal_ph = NumberField(label="pH at 25 °C", least=0, most=14, places=2)
+    expires_on = DayField(
+        label="Good until", help_text="Its date, or sooner where it says how long once opened."
+    )
+    maker_lot = TextField(label="Its maker's lot", required=False, max_length=60)
+    supplier = NamedField(Supplier, label="Supplier", required=False)
+    opened_on = DayField(label="Opened", required=False)
+    note = NoteField(label="Note", required=False)
+
+
+class BottleField(NamedField):
+    """A bottle on the shelf by its name; or a new one, by its pH, lot and date."""
+
+    widget = forms.TextInput(attrs={"autocomplete": "off"})
+    day_first = True
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(BufferBottle, **options)
+
+    def to_python(self, value: Any) -> Any:
+        text = " ".join(str(value or "").split())
+        new = _NEW_BOTTLE.fullmatch(text)
+        if new is None:
+            return self._on_the_shelf(text)
+        on_the_shelf = self.model._default_manager.filter(
+            voided_at__isnull=True, nominal_ph=parse_number(new["ph"]), maker_lot__iexact=new["lot"]
+        ).first()
+        return on_the_shelf or NewBottle(parse_number(new["ph"]), new["lot"], self._day(new))
+
+    def _on_the_shelf(self, text: str) -> Any:
+        try:
+            return super().to_python(text)
+        except ValidationError as error:
+            hint = "A new one is written like: 4.01 lot BF-3321 until 2026-12-31."
+            raise ValidationError(f"{' '.join(error.messages)} {hint}") from None
+
+    def _day(self, new: re.Match[str]) -> dt.date:
+        try:
+            return timezone.localtime(parse_when(new["day"], self.day_first).at).date()
+        except WhenError as error:
+            raise ValidationError(str(error)) from None
+
+
 class PointForm(EntryForm):
     reference = NumberField(label="Reference value")
     found = NumberField(label="As found")
     left = NumberField(label="As left", required=False)
+    bottle = BottleField(
+        label="Buffer bottle",
+        required=False,
+        help_text="From the shelf, or a new one: 4.01 lot BF-3321 until 2026-12-31",
+    )
 
 
 class CalibrationPointForm(PointForm):
@@ -63,4 +129,4 @@ class CalibrationPointForm(PointForm):
     instrument = NamedField(Instrument, label="Instrument")
     when = WhenField(label="When")
 
-    field_order = ["instrument", "when", "reference", "found", "left"]
+    field_order = ["instrument", "when", "reference", "found", "left", "bottle"]

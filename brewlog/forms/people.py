@@ -15,7 +15,7 @@ from brewlog.forms.fields import (
     PersonField,
     TextField,
 )
-from brewlog.models import Brewery, Role, User
+from brewlog.models import Brewery, DateOrder, Role, User
 
 PASSWORD_RULES = (
     "At least 8 characters, not like the user name or the name, and not one everybody uses "
@@ -31,6 +31,15 @@ class NewPasswordField(PasswordField):
         super().__init__(**options)
 
 
+def _date_order_field() -> ChoiceField:
+    return ChoiceField(
+        label="Dates",
+        required=False,
+        choices=[("", "as the brewery writes them"), *DateOrder.choices],
+        help_text="How you read a date, and how 3/4 is read when you type it.",
+    )
+
+
 class PersonForm(EntryForm):
     username = TextField(label="User name", max_length=150)
     name = TextField(label="Name", max_length=200, help_text="As it stands on papers.")
@@ -43,6 +52,7 @@ class PersonForm(EntryForm):
     units = ChoiceField(
         label="Units", choices=User.UnitSystem.choices, initial=User.UnitSystem.METRIC
     )
+    date_order = _date_order_field()
 
 
 class GivePasswordForm(EntryForm):
@@ -94,10 +104,12 @@ class ReturnForm(EntryForm):
 
 class UnitsForm(EntryForm):
     units = ChoiceField(label="Units", choices=User.UnitSystem.choices)
+    date_order = _date_order_field()
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["units"].initial = self.actor.units
+        for name, field in self.fields.items():
+            field.initial = getattr(self.actor, name)
 
 
 class BreweryForm(EntryForm):

@@ -20,7 +20,12 @@ from brewlog.models.checkpoints import (
 from brewlog.models.cultures import ConditionCheck, CultureLine, CultureLot
 from brewlog.models.imports import ImportedRow
 from brewlog.models.ingredients import Ingredient, IngredientLot, PreparationLot, Supplier
-from brewlog.models.instruments import Calibration, CalibrationPoint, Instrument
+from brewlog.models.instruments import (
+    BufferBottle,
+    Calibration,
+    CalibrationPoint,
+    Instrument,
+)
 from brewlog.models.lots import (
     CODE_LETTER,
     Hold,
@@ -31,7 +36,7 @@ from brewlog.models.lots import (
     ReviewFlag,
     StockAdjustment,
 )
-from brewlog.models.people import Brewery, Role, RoleChange, User
+from brewlog.models.people import Brewery, DateOrder, Role, RoleChange, User, day_first_for
 from brewlog.models.recipes import Recipe, RecipeLine, RecipeVersion
 from brewlog.models.shipping import (
     Customer,
@@ -53,6 +58,7 @@ __all__ = [
     "Breakage",
     "Brew",
     "Brewery",
+    "BufferBottle",
     "Calibration",
     "CalibrationPoint",
     "Checkpoint",
@@ -60,6 +66,7 @@ __all__ = [
     "CultureLine",
     "CultureLot",
     "Customer",
+    "DateOrder",
     "Flavour",
     "Format",
     "Hold",
@@ -95,4 +102,5 @@ __all__ = [
     "Supplier",
     "User",
     "Vessel",
+    "day_first_for",
 ]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models.functions import Cast, Concat, TruncDate
 
-from brewlog.models.base import Event, Record, Register
+from brewlog.models.base import Event, Record, RecordQuerySet, Register
 
 
 class Instrument(Register):
@@ -45,6 +46,33 @@ class Instrument(Register):
     calibrate_every_days = models.PositiveSmallIntegerField(null=True, blank=True)
 
 
+class BufferBottle(Register):
+    """A bottle of pH buffer on the shelf."""
+
+    nominal_ph = models.DecimalField("pH at 25 °C", max_digits=4, decimal_places=2)
+    maker_lot = models.CharField("its maker's lot", max_length=60, blank=True, default="")
+    supplier = models.ForeignKey(
+        "brewlog.Supplier", on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    opened_on = models.DateField(null=True, blank=True)
+    expires_on = models.DateField("good until")
+
+
+class CalibrationQuerySet(RecordQuerySet):
+    """Calibrations, with what their buffers say."""
+
+    def with_expired_buffer(self) -> CalibrationQuerySet:
+        """Each with `expired_buffer`: a bottle used in it past its date, in words, or None."""
+        past = CalibrationPoint.objects.live().filter(
+            calibration=models.OuterRef("pk"), bottle__expires_on__lt=models.OuterRef("its_day")
+        )
+        until = Cast("bottle__expires_on", models.CharField())
+        told = Concat("bottle__name", models.Value(", good until "), until)
+        return self.annotate(its_day=TruncDate("happened_at")).annotate(
+            expired_buffer=models.Subquery(past.order_by("id").values(told=told)[:1])
+        )
+
+
 class Calibration(Event):
     """An instrument compared with references, as found and as left."""
 
@@ -69,6 +97,11 @@ class Calibration(Event):
     )
     due_on = models.DateField("next due", null=True, blank=True)
 
+    # Told by `with_expired_buffer`.
+    expired_buffer: str | None = None
+
+    objects = CalibrationQuerySet.as_manager()  # type: ignore[misc]
+
     class Meta:
         ordering = ["happened_at", "id"]
         indexes = [
@@ -92,6 +125,14 @@ class CalibrationPoint(Record):
     reference = models.DecimalField(max_digits=10, decimal_places=4)
     found = models.DecimalField("as found", max_digits=10, decimal_places=4)
     left = models.DecimalField("as left", max_digits=10, decimal_places=4, null=True, blank=True)
+    bottle = models.ForeignKey(
+        BufferBottle,
+        on_delete=models.PROTECT,
+        related_name="points",
+        null=True,
+        blank=True,
+        verbose_name="buffer bottle",
+    )
 
     class Meta:
         ordering = ["id"]

@@ -20,6 +20,13 @@ class Role(models.TextChoices):
     INSPECTOR = "inspector", "Inspector: reads everything, changes nothing"
 
 
+class DateOrder(models.TextChoices):
+    """How a date in figures is read, and in which order one is shown."""
+
+    DAY_FIRST = "day", "day/month/year"
+    MONTH_FIRST = "month", "month/day/year"
+
+
 class User(AbstractUser):
     """Someone who records or reads. Deactivated when they leave, never deleted."""
 
@@ -31,6 +38,13 @@ class User(AbstractUser):
         max_length=6, choices=UnitSystem.choices, default=UnitSystem.METRIC, verbose_name="units"
     )
 
+    date_order = models.CharField(
+        "dates",
+        max_length=5,
+        blank=True,
+        default="",
+        choices=[("", "as the brewery writes them"), *DateOrder.choices],
+    )
     must_change_password = models.BooleanField(
         "password to be changed at the next log-in", default=False, editable=False
     )
@@ -71,9 +85,7 @@ def _check_time_zone(name: str) -> None:
 class Brewery(Record):
     """The one brewery: its name and place on papers, its clock and its habits."""
 
-    class DateOrder(models.TextChoices):
-        DAY_FIRST = "day", "day/month/year"
-        MONTH_FIRST = "month", "month/day/year"
+    DateOrder = DateOrder
 
     name = models.CharField(max_length=120)
     address = models.TextField(blank=True, default="")
@@ -116,3 +128,11 @@ class Brewery(Record):
     @property
     def day_first(self) -> bool:
         return self.date_order == self.DateOrder.DAY_FIRST
+
+
+def day_first_for(person: object, brewery: Brewery | None) -> bool:
+    """The order of a date in figures: the person's own, else the brewery's, else day first."""
+    own = getattr(person, "date_order", "")
+    if own:
+        return bool(own == DateOrder.DAY_FIRST)
+    return brewery is None or brewery.day_first

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.db import models
+from django.utils import timezone
 
 from brewlog.calculations.amounts import recipe_amounts
 from brewlog.models import Calibration, LotKind, RecipeVersion
@@ -61,6 +62,19 @@ def _mould(check: Any) -> Word:
 def _verdict(check: Any) -> Word:
     tones = {"ready": "good", "wait": "plain", "suspect": "look"}
     return Word(check.get_verdict_display(), tones[check.verdict])
+
+
+def _good_until(point: Any) -> Any:
+    return point.bottle and point.bottle.expires_on
+
+
+def buffer_word(point: Any) -> Word | None:
+    """Whether the bottle of a calibration's point was in date on that day."""
+    if point.bottle is None:
+        return None
+    day = timezone.localtime(point.calibration.happened_at).date()
+    past = point.bottle.expires_on < day
+    return Word("past its date", "look") if past else Word("in date", "good")
 
 
 def hold_word(hold: Any) -> Word:
@@ -383,8 +397,11 @@ RECORD_SECTIONS: dict[type[models.Model], tuple[Section, ...]] = {
                 Column("reference", "Reference", lambda each: RecordLink(each.reference, each)),
                 Column("found", "As found", get("found"), number=True),
                 Column("left", "As left", get("left"), number=True),
+                Column("bottle", "Buffer bottle", link("bottle")),
+                Column("until", "Good until", _good_until),
+                Column("standing", "Buffer", buffer_word),
             ),
-            lambda calibration: calibration.points.all(),
+            lambda calibration: calibration.points.select_related("bottle", "calibration"),
         ),
     ),
 }

@@ -10,6 +10,7 @@ from django.db import models
 from django.urls import reverse
 
 from brewlog.models import (
+    BufferBottle,
     CalibrationPoint,
     Checkpoint,
     CultureLine,
@@ -31,6 +32,7 @@ from brewlog.models import (
 
 # Nouns with a page of their own; everything else is shown on the page of what it is about.
 DETAIL_NOUN: dict[type[models.Model], str] = {
+    BufferBottle: "buffer-bottle",
     CultureLine: "culture-line",
     Customer: "customer",
     Flavour: "flavour",

@@ -63,6 +63,9 @@ def meter_word(instrument: Instrument, reader: Reader) -> Word:
     if found.due_on is not None and found.due_on < timezone.localdate():
         due = _day_words(found.due_on, reader).removeprefix("on ")
         return Word(f"calibration overdue since {due}: {_WILL_NEED_A_LOOK}", "look")
+    if found.expired_buffer:
+        words = f"calibrated in a buffer past its date ({found.expired_buffer})"
+        return Word(f"{words}: {_WILL_NEED_A_LOOK}", "look")
     this_morning = done.date() == timezone.localdate() and done.hour < 12
     told = "this morning" if this_morning else _day_words(done.date(), reader)
     slope = found.slope_percent

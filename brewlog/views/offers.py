@@ -7,11 +7,13 @@ from dataclasses import dataclass, field
 
 from django import forms
 from django.db.models import Q, QuerySet
+from django.utils import timezone
 
 from brewlog.forms.fields import LotField
+from brewlog.forms.instruments import BottleField
 from brewlog.forms.recipes import RecipeVersionField
 from brewlog.ledger import with_on_hand
-from brewlog.models import IngredientLot, Lot, LotKind, RecipeVersion
+from brewlog.models import BufferBottle, IngredientLot, Lot, LotKind, RecipeVersion
 from brewlog.models.lots import DESCRIBED
 from brewlog.views.reader import Reader
 
@@ -50,6 +52,10 @@ def offers_for(entry_forms: Iterable[forms.Form], reader: Reader) -> Offers:
                 list_id = "recipe-versions"
                 if list_id not in found.lists:
                     found.lists[list_id] = _recipe_versions()
+            elif isinstance(bound.field, BottleField):
+                list_id = "buffer-bottles"
+                if list_id not in found.lists:
+                    found.lists[list_id] = _buffer_bottles(reader)
             else:
                 continue
             found.fields[bound.auto_id] = list_id
@@ -80,6 +86,15 @@ def _amount(lot: Lot, reader: Reader) -> str:
     if lot.made is None and on_hand <= 0:
         return "not measured yet"
     return f"{reader.amount(on_hand, lot.dimension)} on hand"
+
+
+def _buffer_bottles(reader: Reader) -> list[Offer]:
+    """What is on the shelf and in date, by its pH."""
+    bottles = BufferBottle.objects.live().filter(in_use=True, expires_on__gte=timezone.localdate())
+    return [
+        Offer(bottle.name, f"good until {reader.day(bottle.expires_on)}")
+        for bottle in bottles.order_by("nominal_ph", "expires_on", "id")[:MOST_OFFERED]
+    ]
 
 
 def _recipe_versions() -> list[Offer]:

@@ -49,7 +49,7 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
     own = (
         [
             Link("Change your password", reverse("own-password")),
-            Link("Choose your units", reverse("entry", args=["units"])),
+            Link("Choose your units and dates", reverse("entry", args=["units"])),
         ]
         if is_own
         else []
@@ -64,6 +64,7 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
             Fact("Working here", person.is_active),
             Fact("Password", person.password_standing),
             Fact("Units", person.get_units_display()),
+            Fact("Dates", person.get_date_order_display()),
             Fact("Last logged in", person.last_login),
         ],
         "tables": tables_of((_ROLE_CHANGES,), person, reader_of(request)),

@@ -10,7 +10,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils import timezone
 
-from brewlog.models import User
+from brewlog.models import User, day_first_for
 from brewlog.units import METRIC, US, Dimension, UnitSystem, show_quantity, show_temperature
 from brewlog.when import Precision, When
 
@@ -106,5 +106,4 @@ def plain_decimal(value: Decimal) -> str:
 def reader_of(request: HttpRequest) -> Reader:
     """The reader of this request; metric and day first before anything is known."""
     system = US if getattr(request.user, "units", "") == User.UnitSystem.US else METRIC
-    brewery = getattr(request, "brewery", None)
-    return Reader(system, brewery.day_first if brewery else True)
+    return Reader(system, day_first_for(request.user, getattr(request, "brewery", None)))

@@ -9,6 +9,7 @@ from brewlog.models import (
     Batch,
     BottlingLot,
     Brew,
+    BufferBottle,
     CultureLine,
     CultureLot,
     Customer,
@@ -32,7 +33,7 @@ from brewlog.views.lists import Column, Linked, Word, choice, get, link
 from brewlog.views.nouns.lots import mark_transfers
 from brewlog.views.nouns.measured import outcome_word
 from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
-from brewlog.views.nouns.registers import calibration_word, instruments, vessel_word
+from brewlog.views.nouns.registers import bottle_word, calibration_word, instruments, vessel_word
 from brewlog.views.standing import mark_kept_back
 
 # A page shows the newest of what there can be very many of; the list has them all.
@@ -239,11 +240,13 @@ INSTRUMENT = Detail(
                 Column("slope", "Slope, %", get("slope_percent"), number=True),
                 Column("offset", "Offset, mV", get("offset_mv"), number=True),
                 Column("buffers", "Buffers", get("buffers")),
+                Column("expired", "Past its date", get("expired_buffer")),
                 Column("due", "Next due", get("due_on")),
                 events.BY,
             ),
             lambda found: (
-                found.calibrations.select_related("done_by")
+                found.calibrations.with_expired_buffer()
+                .select_related("done_by")
                 .prefetch_related("points")
                 .order_by("-happened_at", "-id")[:NEWEST]
             ),
@@ -267,6 +270,34 @@ INSTRUMENT = Detail(
         ),
     ),
     next=(Next("calibrate", "instrument"), Next("reading", "instrument")),
+)
+BUFFER_BOTTLE = Detail(
+    noun="buffer-bottle",
+    model=BufferBottle,
+    title="Buffer bottle",
+    list_title="Buffer bottles",
+    links=("supplier",),
+    extra=lambda found: [Fact("Standing", bottle_word(found).text)],
+    sections=(
+        Section(
+            "Calibrations in it",
+            (
+                Column("when", "When", lambda each: events.RecordLink(each.calibration.when, each)),
+                Column(
+                    "instrument",
+                    "Instrument",
+                    lambda each: Linked(each.calibration.instrument, each.calibration.instrument),
+                ),
+                Column("found", "As found", get("found"), number=True),
+                Column("left", "As left", get("left"), number=True),
+                Column("standing", "Buffer", events.buffer_word),
+            ),
+            lambda found: found.points.select_related("bottle", "calibration__instrument").order_by(
+                "-id"
+            )[:NEWEST],
+            empty="No meter has been calibrated in it yet.",
+        ),
+    ),
 )
 CUSTOMER = Detail(
     noun="customer",
@@ -450,6 +481,7 @@ DETAILS: tuple[Detail, ...] = (
     RECIPE,
     VESSEL,
     INSTRUMENT,
+    BUFFER_BOTTLE,
     CUSTOMER,
     SHIPMENT,
     LOCATION,

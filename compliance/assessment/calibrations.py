@@ -71,6 +71,11 @@ class Course:
         day = timezone.localtime(when.at).date()
         if found.due_on is not None and day > found.due_on:
             return f"{found.instrument} was due for calibration on {found.due_on}"
+        if found.expired_buffer:
+            return (
+                f"{found.instrument} was calibrated on {found.when} in a buffer past its date "
+                f"({found.expired_buffer})"
+            )
         return ""
 
 

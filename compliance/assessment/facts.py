@@ -295,7 +295,7 @@ def _courses(
     for record in records:
         read += (*record.readings, *record.steps, *record.kin_brix)
     used = {each.instrument_id for each in read if each.instrument_id is not None}
-    rows = Calibration.objects.live().filter(instrument__in=ids_in(used))
+    rows = Calibration.objects.with_expired_buffer().live().filter(instrument__in=ids_in(used))
     grouped: dict[int, list[Calibration]] = defaultdict(list)
     for row in rows.select_related("instrument").order_by("happened_at", "id"):
         grouped[row.instrument_id].append(row)

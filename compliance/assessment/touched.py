@@ -20,6 +20,7 @@ from brewlog.models import (
     Batch,
     BottlingLot,
     Brewery,
+    BufferBottle,
     Calibration,
     CalibrationPoint,
     Checkpoint,
@@ -58,6 +59,7 @@ from compliance.models import (
     CorrectiveAction,
     Deviation,
     HazardPlan,
+    Holiday,
     Limit,
     LogEntry,
     MarketDecision,
@@ -77,12 +79,12 @@ WIDE = {Brewery, LabResult}
 RULES = {Binding, Limit, RuleSet, Waiver}
 # What no lot is judged by.
 NO_MATTER = {
-    CalibrationPoint,
     CorrectiveAction,
     CultureLine,
     Customer,
     Deviation,
     HazardPlan,
+    Holiday,
     ImportedRow,
     Ingredient,
     Keg,
@@ -290,6 +292,15 @@ def _calibration(found: Touched, rows: Any) -> None:
         _read_with(found, instrument, last_good)
 
 
+def _point(found: Touched, rows: Any) -> None:
+    calibrations = ids_in(_values(rows, "calibration"))
+    _calibration(found, Calibration.objects.filter(pk__in=calibrations))
+
+
+def _buffer_bottle(found: Touched, rows: Any) -> None:
+    _point(found, CalibrationPoint.objects.filter(bottle__in=ids_in(_values(rows, "id"))))
+
+
 def _read_with(found: Touched, instrument: int, since: dt.datetime | None) -> None:
     for model in (Checkpoint, ProcessStep):
         rows = cast(Any, model).objects.live().filter(instrument=instrument)
@@ -311,7 +322,9 @@ def _other_side_of_bottling(lots: Iterable[int]) -> set[int]:
 _FURTHER: dict[type[Any], Callable[[Touched, Any], None]] = {
     Batch: _batch,
     BottlingLot: _bottling,
+    BufferBottle: _buffer_bottle,
     Calibration: _calibration,
+    CalibrationPoint: _point,
     Checkpoint: _reading,
     CultureLot: _culture,
     Flavour: _flavour,

@@ -67,6 +67,38 @@ def open_deviation(
         return deviation
 
 
+def add_lots(
+    *, actor: User, deviation: Deviation, lots: Iterable[Lot], reason: str
+) -> list[DeviationLot]:
+    """Name further lots that a deviation touches, with how that was found out.
+
+    Raises `Refused` for a closed one, whose signature says which lots were looked at, and for
+    a lot it names already.
+    """
+    if not reason.strip():
+        raise Refused({"reason": "Say how it was found that it touches them too."})
+    with recording(actor, reason.strip()):
+        deviation.reread()
+        if not deviation.is_open:
+            raise Refused(
+                {
+                    "deviation": f"{deviation} is closed and signed for the lots it names. Open "
+                    "another deviation for what was found since."
+                }
+            )
+        lots = list(lots)
+        named = set(deviation.lots.live().values_list("lot", flat=True))
+        twice = [lot.code for lot in lots if lot.pk in named]
+        if twice:
+            raise Refused({"lots": f"{', '.join(twice)} is named there already. Leave it out."})
+        added = [DeviationLot(deviation=deviation, lot_id=lot.pk) for lot in lots]
+        if not added:
+            raise Refused({"lots": "Name at least one lot by its code."})
+        for link in added:
+            save_new(link)
+        return added
+
+
 def open_look_back(*, actor: User, calibration: Calibration, reason: str = "") -> Deviation:
     """One deviation for an instrument found out: every reading since the last good
     calibration, and every lot that leaned on it. Raises `Refused` where it was not out."""

@@ -16,6 +16,7 @@ from brewlog.models import Checkpoint, Lot, LotKind, ReviewFlag, User
 from brewlog.recording import Refused, recording
 from brewlog.trace import ancestor_ids
 from compliance.assessment import Finding, assess_lot
+from compliance.domain.holidays import holidays, working_days_after
 from compliance.domain.rulesets import in_force
 from compliance.domain.signing import Change, changes_since, contents_about, sign
 from compliance.models import (
@@ -48,15 +49,6 @@ def unreleased_block(lot: Lot, doing: str) -> list[Block]:
 # Review ------------------------------------------------------------------------------------
 
 
-def working_days_after(day: dt.date, days: int) -> dt.date:
-    """The day so many working days later; Saturdays and Sundays do not count."""
-    found = day
-    while days:
-        found += dt.timedelta(days=1)
-        days -= found.weekday() < 5
-    return found
-
-
 @dataclass(frozen=True)
 class ReviewDue:
     """A lot with records nobody has reviewed: the oldest of them, and when review is due."""
@@ -84,14 +76,14 @@ def reviews_due(among: Iterable[int] | None = None) -> list[ReviewDue]:
     for lot_id, written in readings.values_list("lot_id", "recorded_at"):
         if lot_id not in last or written > last[lot_id]:
             waiting.setdefault(lot_id, []).append(written)
-    days = policy().review_within_days
+    days, free = policy().review_within_days, holidays()
     lots = Lot.objects.in_bulk(list(waiting))
     due = [
         ReviewDue(
             lots[pk],
             len(times),
             times[0],
-            working_days_after(timezone.localtime(times[0]).date(), days),
+            working_days_after(timezone.localtime(times[0]).date(), days, free),
         )
         for pk, times in waiting.items()
     ]

@@ -18,6 +18,14 @@ ENTRIES = (
         button="Open the deviation",
     ),
     Entry(
+        slug="deviation-lots",
+        title="Add lots to a deviation",
+        form=deviation_forms.DeviationLotsForm,
+        verb=deviations.add_lots,
+        about="deviation",
+        button="Add them",
+    ),
+    Entry(
         slug="look-back",
         title="Look back over an instrument's readings",
         form=deviation_forms.LookBackForm,

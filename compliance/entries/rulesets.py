@@ -9,6 +9,7 @@ from django.utils.text import slugify
 from brewlog.entries.base import MANAGE, Entry
 from brewlog.models import User
 from compliance.domain import policies, rulesets
+from compliance.domain.holidays import keep_holidays
 from compliance.forms import rulesets as forms
 from compliance.models import Limit
 
@@ -70,5 +71,13 @@ ENTRIES = (
         verb=policies.set_policy,
         permission=MANAGE,
         button="Set it",
+    ),
+    Entry(
+        slug="holidays",
+        title="Write down holidays",
+        form=forms.HolidaysForm,
+        verb=keep_holidays,
+        permission=MANAGE,
+        button="Keep them",
     ),
 )

@@ -35,7 +35,7 @@ from brewlog.units import Dimension
 from compliance.decision import Operator
 from compliance.documents.printing import DETAIL_PATHS, desk, detail_paths, moment, what
 from compliance.documents.workbook import Cell
-from compliance.domain.releases import working_days_after
+from compliance.domain.holidays import holidays, working_days_after
 from compliance.domain.rulesets import in_force
 from compliance.exchange.reports import Report, ReportSheet, day_of, in_units, unit_of
 from compliance.exchange.scopes import Period
@@ -197,19 +197,22 @@ def _daily(period: Period) -> ReportSheet:
     sums: dict[tuple[str, str, str, str], list[_Movement]] = defaultdict(list)
     for moved in _movements(period):
         sums[moved.day, moved.heading, moved.what, moved.dimension].append(moved)
+    free = holidays()
     return ReportSheet(
         "Daily record",
         DAILY,
-        [_daily_row(key, sums[key]) for key in sorted(sums)],
+        [_daily_row(key, sums[key], free) for key in sorted(sums)],
         about="Materials and drink by day, under the headings of 27 CFR 25.292.",
         none="Nothing moved in the period.",
     )
 
 
-def _daily_row(key: tuple[str, str, str, str], moved: list[_Movement]) -> tuple[Cell, ...]:
+def _daily_row(
+    key: tuple[str, str, str, str], moved: list[_Movement], free: set[dt.date]
+) -> tuple[Cell, ...]:
     day, heading, name, dimension = key
     written = max(each.written for each in moved)
-    due = working_days_after(dt.date.fromisoformat(day), 1)
+    due = working_days_after(dt.date.fromisoformat(day), 1, free)
     in_time = timezone.localtime(written).date() <= due
     return (
         day, heading, name, in_units(sum(each.amount for each in moved), dimension),

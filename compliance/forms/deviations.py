@@ -26,6 +26,14 @@ class DeviationForm(EventForm):
     )
 
 
+class DeviationLotsForm(EntryForm):
+    deviation = PickField(
+        Deviation.objects.live(), label="Deviation", gone="There is no such deviation."
+    )
+    lots = LotsField(label="Lots it touches too", help_text="Their codes, between commas.")
+    reason = NoteField(label="How that was found out")
+
+
 class CorrectionForm(EventForm, SignedForm):
     meaning = Signature.Meaning.CORRECTION.label
     deviation = PickField(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from brewlog.forms.base import EntryForm
@@ -17,7 +19,9 @@ from brewlog.forms.fields import (
     YesNoField,
 )
 from brewlog.models import Hold, LotKind, Measurand, ProcessStep, Stage
+from brewlog.when import WhenError, parse_when
 from compliance.decision import Operator
+from compliance.domain.holidays import DayOff
 from compliance.forms.fields import PickField, SignedForm
 from compliance.models import Binding, Limit, LimitKind, RuleSet, policy
 
@@ -118,6 +122,35 @@ class HouseLimitForm(EntryForm):
             if missing not in self.errors:
                 self.add_error(missing, "Write both the sign and the value, or neither.")
         return cleaned
+
+
+class DaysOffField(NoteField):
+    """Days with their names, one a line, typed or pasted: `2026-12-25 Christmas Day`."""
+
+    day_first = True
+
+    def clean(self, value: Any) -> list[DayOff]:  # type: ignore[override]
+        lines = [" ".join(line.split()) for line in str(super().clean(value)).splitlines()]
+        return [self._read(line) for line in lines if line]
+
+    def _read(self, line: str) -> DayOff:
+        day, _, name = line.partition(" ")
+        try:
+            when = parse_when(day.rstrip(",;:"), self.day_first)
+        except WhenError:
+            raise ValidationError(
+                f"'{line}' begins with no day. Write it like 2026-12-25 Christmas Day."
+            ) from None
+        return DayOff(timezone.localtime(when.at).date(), name[:120] or "holiday")
+
+
+class HolidaysForm(EntryForm):
+    days = DaysOffField(
+        label="Days",
+        widget=forms.Textarea(attrs={"rows": 8}),
+        help_text="One a line, the day first: 2026-12-25 Christmas Day. Days that are there "
+        "already stay as they are.",
+    )
 
 
 class PolicyForm(EntryForm):

@@ -7,6 +7,7 @@ from compliance.models.deviations import (
     Disposition,
     MarketDecision,
 )
+from compliance.models.holidays import Holiday
 from compliance.models.kept import KeptFinding, KeptUpTo, LookAgain
 from compliance.models.labels import LabelCount, Labelled, LabelRun, LabelSheet
 from compliance.models.logs import Complaint, LogEntry
@@ -25,6 +26,7 @@ __all__ = [
     "DeviationLot",
     "Disposition",
     "HazardPlan",
+    "Holiday",
     "KeptFinding",
     "KeptUpTo",
     "LabelCount",

@@ -61,7 +61,12 @@ class DeviationLot(Record):
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.UniqueConstraint(fields=["deviation", "lot"], name="deviation_names_lot_once")
+            models.UniqueConstraint(
+                fields=["deviation", "lot"],
+                condition=models.Q(voided_at__isnull=True),
+                name="deviation_names_lot_once",
+                violation_error_message="The deviation names that lot already.",
+            )
         ]
 
     def __str__(self) -> str:

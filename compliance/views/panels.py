@@ -21,10 +21,10 @@ from brewlog.views.panels import Panel
 from brewlog.when import WhenError, parse_when
 from compliance.assessment import Assessment, assess
 from compliance.domain.deviations import shipped_under
+from compliance.domain.holidays import holidays, working_days_after
 from compliance.domain.releases import (
     changed_after_release,
     standing_release,
-    working_days_after,
 )
 from compliance.domain.rulesets import in_force
 from compliance.forms.decisions import DispositionForm
@@ -116,7 +116,8 @@ def _review_state(lot: Lot) -> dict[str, Any] | None:
 
 
 def _due(oldest: dt.datetime) -> dt.date:
-    return working_days_after(timezone.localtime(oldest).date(), policy().review_within_days)
+    day = timezone.localtime(oldest).date()
+    return working_days_after(day, policy().review_within_days, holidays())
 
 
 def _release_state(lot: Lot) -> dict[str, Any]:

@@ -47,6 +47,7 @@ def _more() -> small.Sheets:
                 "Role": "operator",
                 "E-mail": "rita@example.com",
                 "Units": "us",
+                "Dates": "month/day/year",
                 "Still here": "no",
             }
         ],
@@ -114,6 +115,18 @@ def _more() -> small.Sheets:
             },
             {"Name": "Probe 1", "Kind": "thermometer"},
             {"Name": "Gauge 1", "Kind": "pressure gauge"},
+        ],
+        "Buffer bottles": [
+            {
+                "Name": "Bottle A",
+                "pH at 25 °C": "4.01",
+                "Good until": "2026-12-31",
+                "Its maker's lot": "BF-1",
+                "Supplier": "Hill & Leaf Teas",
+                "Opened": "2026-02-01",
+                "Note": "blue cap",
+                "In use": "no",
+            }
         ],
         "Locations": [
             {
@@ -223,6 +236,7 @@ def _more() -> small.Sheets:
                 "Reference value": "4.01",
                 "As found": "4.08",
                 "As left": "4.02",
+                "Buffer bottle": "bottle a",
             }
         ],
         **full_work.sheets(_WHO),

@@ -7,13 +7,14 @@ from functools import partial
 from typing import Any
 
 from brewlog.domain import bottling as bottling_verbs
-from brewlog.domain import kegs, registers, vessels
+from brewlog.domain import buffers, kegs, registers, vessels
 from brewlog.forms import batches, bottling, cultures, ingredients, instruments, shipping
 from brewlog.forms.base import EntryForm
 from brewlog.forms.sheets import register_row
 from brewlog.importing.references import Naming
 from brewlog.importing.sheet import Sheet
 from brewlog.models import (
+    BufferBottle,
     CultureLine,
     Customer,
     Flavour,
@@ -82,6 +83,13 @@ SHEETS = (
         Instrument,
         instruments.InstrumentForm,
         "Meters, thermometers, hydrometers, refractometers and scales.",
+    ),
+    _register(
+        "Buffer bottles",
+        BufferBottle,
+        instruments.BufferBottleForm,
+        "Bottles of pH buffer that meters are calibrated in, with their dates.",
+        buffers.add_bottle,
     ),
     _register(
         "Flavours",

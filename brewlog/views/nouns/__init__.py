@@ -31,6 +31,7 @@ LISTINGS: tuple[Listing, ...] = (
     registers.SUPPLIERS,
     registers.VESSELS,
     registers.INSTRUMENTS,
+    registers.BUFFER_BOTTLES,
     registers.CULTURE_LINES,
     registers.FLAVOURS,
     registers.FORMATS,

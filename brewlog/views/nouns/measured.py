@@ -119,7 +119,9 @@ CALIBRATIONS = Listing(
     path="calibrations",
     title="Calibrations",
     group=CHECKS,
-    queryset=lambda: Calibration.objects.select_related("instrument", "done_by"),
+    queryset=lambda: Calibration.objects.with_expired_buffer().select_related(
+        "instrument", "done_by"
+    ),
     columns=(
         events.WHEN,
         Column(
@@ -130,6 +132,7 @@ CALIBRATIONS = Listing(
         ),
         Column("outcome", "Outcome", outcome_word, "outcome"),
         Column("slope", "Slope, %", get("slope_percent"), "slope_percent", number=True),
+        Column("expired", "Buffer past its date", get("expired_buffer")),
         Column("due", "Next due", get("due_on"), "due_on"),
         events.BY,
     ),

@@ -9,6 +9,7 @@ from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from brewlog.models import (
+    BufferBottle,
     Calibration,
     CultureLine,
     Flavour,
@@ -85,6 +86,37 @@ INSTRUMENTS = Listing(
     order="name",
     start="instrument",
     empty="Each meter, thermometer and scale, so that a reading can name what it was taken with.",
+)
+
+
+def bottle_word(bottle: Any) -> Word:
+    """Whether a meter may still be calibrated in it."""
+    past = bottle.expires_on < timezone.localdate()
+    return Word("past its date", "stop") if past else Word("in date", "good")
+
+
+BUFFER_BOTTLES = Listing(
+    noun="buffer-bottle",
+    path="buffer-bottles",
+    title="Buffer bottles",
+    group=HAVE,
+    queryset=lambda: BufferBottle.objects.select_related("supplier"),
+    columns=(
+        name_column(),
+        Column("ph", "pH at 25 °C", get("nominal_ph"), "nominal_ph", number=True),
+        Column("until", "Good until", get("expires_on"), "expires_on"),
+        Column("state", "Standing", bottle_word),
+        Column("maker_lot", "Its maker's lot", get("maker_lot"), "maker_lot"),
+        Column("supplier", "Supplier", link("supplier"), "supplier__name"),
+        Column("opened", "Opened", get("opened_on"), "opened_on"),
+        IN_USE_COLUMN,
+    ),
+    search=("name", "maker_lot", "note"),
+    sought=("name", "maker_lot"),
+    filters=(IN_USE, VOIDED),
+    order="name",
+    start="buffer-bottle",
+    empty="What pH meters are calibrated in: a bottle past its date puts readings in doubt.",
 )
 INGREDIENTS = Listing(
     noun="ingredient",

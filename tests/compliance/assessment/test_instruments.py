@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from brewlog.domain.batches import record_step
 from brewlog.domain.checkpoints import record_alcohol_estimate
-from brewlog.domain.instruments import doubt_about, readings_in_doubt
+from brewlog.domain.instruments import Point, doubt_about, readings_in_doubt
 from brewlog.domain.lots import void
 from brewlog.models import Calibration
 from brewlog.when import on_day
@@ -67,6 +67,15 @@ class TestCalibration:
         factories.reading(manager, batch, "3.5", when=taken, instrument=meter)
 
         assert helpers.verdict(batch) is found
+
+    def test_done_in_a_buffer_past_its_date(self, manager, batch, meter):
+        old = factories.buffer_bottle(manager, until="2026-02-28")
+        point = Point(Decimal("4.01"), Decimal("4.02"), None, old)
+        factories.calibration(manager, meter, when=at(1), points=[point])
+        factories.reading(manager, batch, "3.5", when=at(5), instrument=meter)
+
+        told = f"in a buffer past its date ({old.name}, good until 2026-02-28)"
+        assert told in helpers.finding(batch).text
 
     def test_due_by_the_calendar_of_the_brewery(self, manager):
         """Midnight in Auckland is noon in UTC: 13 March there is still 12 March elsewhere."""

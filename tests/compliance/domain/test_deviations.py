@@ -259,3 +259,57 @@ def test_mould_suggests_parents_and_siblings_and_holds_none_of_them(reviewer):
     assert {mother.pk, sibling.pk} <= suggested
     assert stranger.pk not in suggested
     assert blocks(sibling) == []
+
+
+class TestAddingLots:
+    """A deviation is often found to be wider than it was first thought."""
+
+    @pytest.fixture
+    def deviation(self, operator):
+        return deviations.open_deviation(
+            actor=operator,
+            kind="procedure",
+            title="Lid left open overnight",
+            what_happened="The lid of the kettle stood open.",
+            lots=[factories.batch(operator, code="B1")],
+        )
+
+    def test_names_them_with_how_it_was_found_out(self, operator, deviation):
+        other = factories.batch(operator, code="B2")
+
+        deviations.add_lots(actor=operator, deviation=deviation, lots=[other], reason="same kettle")
+
+        assert [link.lot.code for link in deviation.lots.live()] == ["B1", "B2"]
+        written = deviation.lots.last().history.get()
+        assert (written.history_user, written.history_change_reason) == (operator, "same kettle")
+
+    def test_is_refused_for_one_it_names_and_without_a_reason(self, operator, deviation):
+        named = deviation.lots.get().lot
+
+        with pytest.raises(Refused, match="B1 is named there already"):
+            deviations.add_lots(actor=operator, deviation=deviation, lots=[named], reason="again")
+        with pytest.raises(Refused, match="Say how it was found"):
+            deviations.add_lots(
+                actor=operator, deviation=deviation, lots=[factories.batch(operator)], reason=" "
+            )
+
+        assert deviation.lots.count() == 1
+
+    def test_is_over_once_it_is_closed_and_signed(self, reviewer, operator, deviation):
+        deviations.correct_deviation(
+            actor=reviewer,
+            deviation=deviation,
+            problem_corrected="closed",
+            made_less_likely="a latch",
+            product_evaluated="tasted, pH read",
+            kept_out="none unsafe",
+            password="living culture 7",
+        )
+
+        with pytest.raises(Refused, match="Open another deviation"):
+            deviations.add_lots(
+                actor=operator,
+                deviation=deviation,
+                lots=[factories.batch(operator)],
+                reason="same kettle",
+            )

@@ -10,6 +10,7 @@ from brewlog.domain.lots import correct
 from brewlog.models import Shipment
 from brewlog.recording import Forbidden, Refused, recording
 from compliance.domain import releases
+from compliance.domain.holidays import DayOff, keep_holidays, working_days_after
 from compliance.models import Binding, Limit, Policy, Release, Review, RuleSet
 from tests import factories
 from tests.factories import at
@@ -47,7 +48,7 @@ class TestReviewing:
         (due,) = releases.reviews_due()
 
         assert due.records == 1
-        assert due.due == releases.working_days_after(due.oldest.date(), 7)
+        assert due.due == working_days_after(due.oldest.date(), 7, set())
 
     @pytest.mark.parametrize(
         ("day", "days", "due"),
@@ -58,7 +59,16 @@ class TestReviewing:
         ],
     )
     def test_working_days_leave_out_the_weekend(self, day, days, due):
-        assert releases.working_days_after(day, days) == due
+        assert working_days_after(day, days, set()) == due
+
+    def test_and_the_brewerys_holidays(self, manager, bottles):
+        without = releases.reviews_due()[0].due
+        friday, monday = dt.date(2026, 4, 3), dt.date(2026, 4, 6)
+        assert working_days_after(dt.date(2026, 4, 1), 3, {friday, monday}) == dt.date(2026, 4, 8)
+
+        keep_holidays(actor=manager, days=[DayOff(without, "Founders' day")])
+
+        assert releases.reviews_due()[0].due == working_days_after(without, 1, set())
 
     def test_settles_the_readings_written_up_to_then(self, reviewer, operator, bottles):
         reviewed(reviewer, bottles)
