@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from brewlog.views import corrections, details, links, nouns, work
+from brewlog.models import Vessel
+from brewlog.views import corrections, details, links, nouns, search, work
 from compliance import models
-from compliance.views import labels
+from compliance.views import documents, labels, papers
 
 _WORK = work.WorkGroup("Labels", ("print-labels", "count-labels", "label-sheet"))
 
@@ -12,8 +13,10 @@ _WORK = work.WorkGroup("Labels", ("print-labels", "count-labels", "label-sheet")
 def join_papers() -> None:
     """Add labels to the lists that the records ask."""
     work.FURTHER_WORK.append(_WORK)
+    search.STRAIGHT.append(papers.to_paper_entry)
     nouns.FURTHER_LISTINGS.extend(labels.LISTINGS)
     details.FURTHER_LINKS[models.LabelRun] = [labels.run_pdf_link]
+    details.FURTHER_LINKS[Vessel] = [documents.vessel_card_link]
     links.FURTHER_PAGES.update(
         {models.LabelRun: labels.labels_url, models.LabelCount: labels.labels_url}
     )

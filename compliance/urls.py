@@ -14,6 +14,7 @@ from compliance.views import (
     holds,
     holidays,
     labels,
+    papers,
     recall_papers,
     recalls,
     releases,
@@ -75,6 +76,10 @@ urlpatterns = [
     path("lots/<path:code>/trace.pdf", documents.lot_trace_pdf, name="lot-trace-pdf"),
     path("lots/<path:code>/labels.pdf", labels.lot_label_proof, name="lot-labels-pdf"),
     path("lots/<path:code>/labels/", labels.lot_labels, name="lot-labels"),
+    path("lots/<path:code>/card.pdf", documents.lot_card_pdf, name="lot-card-pdf"),
+    path("vessels/<int:pk>/card.pdf", documents.vessel_card_pdf, name="vessel-card-pdf"),
+    path("papers/", papers.papers, name="papers"),
+    path("papers/<slug:key>.pdf", papers.paper_pdf, name="paper-pdf"),
     path("label-runs/<int:pk>/labels.pdf", labels.label_run_pdf, name="label-run-pdf"),
     path(
         "lots/<path:code>/recall.<str:ending>",

@@ -16,6 +16,7 @@ from compliance.documents.page import (
     SMALL,
     Column,
     Row,
+    lacking_note,
     pairs,
     paragraph,
     render,
@@ -73,7 +74,8 @@ def _top(packet: LotPacket, late: Sequence[str]) -> list[Flowable]:
     lines = [f"{packet.kind.capitalize()}: {packet.description}"]
     found = title_block(packet.code, lines, packet.head.state, symbol_of(packet.code))
     found += [paragraph(f"Kept back: {words}", BODY) for words in packet.blocks]
-    return [*found, *(paragraph(sentence, SMALL) for sentence in late)]
+    found += [paragraph(sentence, SMALL) for sentence in late]
+    return [*found, *lacking_note(packet.to_json())]
 
 
 def beneath(entry: Entry) -> list[str]:

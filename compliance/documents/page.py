@@ -30,7 +30,7 @@ from reportlab.platypus import (
     Table,
 )
 
-from brewlog.fonts import BOLD, ITALIC, REGULAR, printable, use_fonts, width_of
+from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, width_of
 
 PAPERS = {"a4": A4, "letter": LETTER}
 SIDE, TOP, BOTTOM = 15 * mm, 19 * mm, 17 * mm
@@ -114,6 +114,17 @@ def heading(value: str, needs: float = 28 * mm) -> list[Flowable]:
     return [CondPageBreak(needs), _Heading(text(value), HEADING)]
 
 
+def lacking_note(words: str) -> list[Flowable]:
+    """What stands on a paper whose words have letters that its type has not; else nothing."""
+    if not lacking(words):
+        return []
+    told = (
+        "\N{BALLOT BOX} stands for a letter that the type of this paper lacks (Arabic, Hebrew, "
+        "Chinese and others are not in it): the record itself has them."
+    )
+    return [paragraph(told, SMALL)]
+
+
 def empty(words: str) -> Paragraph:
     """What stands where nothing was recorded."""
     return paragraph(words, EMPTY)
@@ -145,7 +156,7 @@ def title_block(
     if aside is None:
         return [*left, Spacer(1, 3), _Rule(1.2, ACCENT)]
     side_width, _ = aside.wrap(0, 0)
-    block = Table([[left, aside]], colWidths=["*", side_width], hAlign="LEFT")
+    block = Table([[left, aside]], colWidths=["*", side_width + 4 * mm], hAlign="LEFT")
     block.setStyle(
         [
             ("VALIGN", (0, 0), (0, 0), "TOP"),

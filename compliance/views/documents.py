@@ -6,17 +6,20 @@ from collections.abc import Callable
 from functools import wraps
 
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse
-from django.shortcuts import render
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from brewlog.middleware import BreweryRequest
-from brewlog.models import Lot
+from brewlog.models import Lot, Vessel
 from brewlog.views.access import READ, needs
+from brewlog.views.details import Link
 from brewlog.views.lots import find_lot, unknown_lot
 from compliance.documents.barcodes import BarcodeError
+from compliance.documents.cards import card, collect_card, collect_vessel_card
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.files import file_stem, usual_paper
 from compliance.documents.lot_sheet import lot_sheet
@@ -68,6 +71,32 @@ def lot_trace_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
     direction = _choice(request, "direction", DIRECTIONS, FORWARD)
     packet = collect_trace(lot, direction, printed_by=_reader(request), printed_at=timezone.now())
     return pdf(trace_sheet(packet, usual_of(request)), f"trace-{direction}-{file_stem(lot.code)}")
+
+
+@needs(READ)
+@paper_of_lot
+def lot_card_pdf(request: BreweryRequest, lot: Lot) -> HttpResponse:
+    """The card of a culture, or the tag of a delivery."""
+    url = request.build_absolute_uri(reverse("lot-detail", args=[lot.code]))
+    packet = collect_card(lot, url=url, printed_by=_reader(request), printed_at=timezone.now())
+    return pdf(card(packet), f"card-{file_stem(lot.code)}")
+
+
+@require_safe
+@needs(READ)
+def vessel_card_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
+    """The card that hangs on a vessel."""
+    vessel = get_object_or_404(Vessel, pk=pk)
+    url = request.build_absolute_uri(reverse("vessel-detail", args=[pk]))
+    packet = collect_vessel_card(
+        vessel, url=url, printed_by=_reader(request), printed_at=timezone.now()
+    )
+    return pdf(card(packet), f"card-{file_stem(vessel.name)}")
+
+
+def vessel_card_link(request: HttpRequest, vessel: Vessel) -> Link:
+    """From a vessel's page to its card."""
+    return Link("Card (PDF)", reverse("vessel-card-pdf", args=[vessel.pk]))
 
 
 def _reader(request: BreweryRequest):
