@@ -21,6 +21,7 @@ from brewlog.views import (
     passwords,
     people,
     records,
+    saved_pages,
     search,
     traces,
 )
@@ -61,6 +62,8 @@ lot_urls = [
 ]
 record_urls = [
     path("records/", home.records, name="records"),
+    path("views/", saved_pages.views_page, name="saved-views"),
+    path("views/<slug:noun>/save/", saved_pages.save_view, name="saved-view-save"),
     path("records/<slug:model>/<int:pk>/", records.record_detail, name="record-detail"),
     path("records/<slug:model>/<int:pk>/history/", records.record_history, name="record-history"),
     path("records/<slug:model>/<int:pk>/void/", records.record_void, name="record-void"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import datetime as dt
 from typing import Any
 
 from brewlog import bulk
@@ -10,7 +11,7 @@ from brewlog.models import Lot, User
 from brewlog.recording import recording
 
 # What must be there once.
-_ONCE = ("code", "name", "number", "username")
+_ONCE = ("code", "name", "number", "username", "day")
 
 
 def many_more(actor: User, record: Any, count: int) -> None:
@@ -33,6 +34,8 @@ def _copy(original: Any, key: int) -> Any:
         value = getattr(original, name, None)
         if isinstance(value, str):
             setattr(found, name, f"{value[:20]}-{key}")
-        elif isinstance(value, int) and name == "number":
-            found.number = key
+        elif isinstance(value, int):
+            setattr(found, name, key)
+        elif isinstance(value, dt.date):
+            setattr(found, name, value + dt.timedelta(days=key))
     return found

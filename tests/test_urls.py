@@ -32,6 +32,8 @@ READERS = (302, 403, 200, 200, 200, 200)
 RECORDERS = (302, 403, 403, 200, 200, 200)
 REVIEWERS = (302, 403, 403, 403, 200, 200)
 MANAGERS = (302, 403, 403, 403, 403, 200)
+# What somebody likes is nobody's record: whoever reads may keep it.
+PREFERENCES = {"saved-views", "saved-view-save"}
 # Only sent, never opened.
 POST_ONLY = (302, 405, 405, 405, 405, 405)
 
@@ -135,6 +137,8 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "logout": (POST_ONLY, _nothing),
     "own-password": ((302, 200, 200, 200, 200, 200), _nothing),
     "records": (READERS, _nothing),
+    "saved-views": (READERS, _nothing),
+    "saved-view-save": (READERS, lambda w: {"noun": "batch"}),
     "record-detail": (READERS, _record),
     "record-history": (READERS, _record),
     "record-void": (RECORDERS, _record),
@@ -331,7 +335,7 @@ def count_of_records() -> dict[str, int]:
 def test_who_may_not_write_writes_nothing_by_sending_either(world, browsers, who):
     before = count_of_records()
     for name, address, _ in addresses(world):
-        if name in {"login", "logout", "own-password", "entry units"}:
+        if name in {"login", "logout", "own-password", "entry units", *PREFERENCES}:
             continue
         answer = browsers[who].post(address, {"reason": "because", "when": "now"})
         refused = {302} if who == "stranger" else {403, 405}

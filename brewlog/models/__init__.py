@@ -38,6 +38,7 @@ from brewlog.models.lots import (
 )
 from brewlog.models.people import Brewery, DateOrder, Role, RoleChange, User, day_first_for
 from brewlog.models.recipes import Recipe, RecipeLine, RecipeVersion
+from brewlog.models.saved_views import SavedView
 from brewlog.models.shipping import (
     Customer,
     Keg,
@@ -98,6 +99,7 @@ __all__ = [
     "ShipmentLine",
     "Stage",
     "StockAdjustment",
+    "SavedView",
     "SubmittedForm",
     "Supplier",
     "User",

@@ -28,6 +28,7 @@ from brewlog.spreadsheets import fitting, harmless
 from brewlog.views.access import READ, needs
 from brewlog.views.links import url_of
 from brewlog.views.reader import NOTHING, Reader, reader_of
+from brewlog.views.saved import narrowing, views_of
 from brewlog.when import When
 
 PAGE_SIZE = 50
@@ -237,6 +238,7 @@ def listing_page(request: HttpRequest, listing: Listing) -> HttpResponse:
         "rows": [show_cells(listing.columns, record, reader) for record in records],
         "page": page,
         "pages": page_links(request, page),
+        "views": views_of(request.user, listing.noun, asked_of(request, listing)),
         "download_query": without(request, "page"),
         "start": _start(request, listing),
     }
@@ -245,6 +247,12 @@ def listing_page(request: HttpRequest, listing: Listing) -> HttpResponse:
 
 def _query(request: HttpRequest) -> dict[str, str]:
     return {name: str(value) for name, value in request.GET.items() if value}
+
+
+def asked_of(request: HttpRequest, listing: Listing) -> str:
+    """What of the address narrows and orders the list."""
+    names = ["q", *(each.name for each in listing.filters), "sort"]
+    return narrowing(_query(request), names)
 
 
 def _start(request: HttpRequest, listing: Listing) -> Any:

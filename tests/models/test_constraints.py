@@ -43,6 +43,7 @@ from brewlog.models import (
     RecipeLine,
     RecipeVersion,
     RetainedBottles,
+    SavedView,
     Shipment,
     ShipmentLine,
     StockAdjustment,
@@ -248,6 +249,11 @@ BROKEN: list[tuple[str, Build, dict[str, Any]]] = [
         "hold_ends_once_at_a_lot",
         lambda w: HoldEnd(hold=w.hold, lot=w.base, **w.event),
         {"lot": lambda w: w.base},
+    ),
+    (
+        "saved_view_name_once",
+        lambda w: SavedView(owner=w.manager, noun="batch", name=w.number()),
+        {"name": lambda w: SavedView.objects.latest("id").name.upper()},
     ),
     (
         "imported_row_once",

@@ -90,6 +90,7 @@ ONE_MORE = {
     "move": lambda actor: make.move(actor, make.bottles(actor), "5", make.location(actor)),
     "calibration": lambda actor: make.calibration(actor, make.instrument(actor)),
     "shipment": lambda actor: make.shipment(actor, make.bottles(actor)),
+    "buffer-bottle": make.buffer_bottle,
     "customer": make.customer,
     "keg": lambda actor: make.keg_event(actor, make.keg(actor), "cleaned"),
     "location": make.location,
@@ -103,23 +104,24 @@ ONE_MORE = {
     "format": make.bottle_format,
     "person": lambda actor: make.person("operator"),
 }
-# Seven are: session, person, brewery, two for what the person may, the count, the rows.
+# Eight are: session, person, brewery, two for what the person may, the count, the rows, the
+# views kept of the list.
 # Batches and bottling lots ask one more: whether limits bind them.
 # One more for each choice by a register, for the holds and for what a shipment has in it;
 # two for transfers since bought.
-QUERIES = dict.fromkeys(NOUNS, 7) | {
-    "lot": 8,
-    "batch": 10,
-    "brew": 8,
-    "bottling": 11,
-    "culture": 11,
-    "ingredient-lot": 9,
-    "preparation": 8,
-    "reading": 8,
-    "move": 8,
-    "calibration": 8,
-    "shipment": 9,
-    "vessel": 8,
+QUERIES = dict.fromkeys(NOUNS, 8) | {
+    "lot": 9,
+    "batch": 11,
+    "brew": 9,
+    "bottling": 12,
+    "culture": 12,
+    "ingredient-lot": 10,
+    "preparation": 9,
+    "reading": 9,
+    "move": 9,
+    "calibration": 9,
+    "shipment": 10,
+    "vessel": 9,
 }
 
 

@@ -178,7 +178,7 @@ def test_it_asks_as_much_whatever_there_is(browse, operator, manager):
             browser.open(reverse("find"), q="AB-1")
         counted.append(len(queries))
 
-    assert counted == [40, 40]
+    assert counted[0] == counted[1]
 
 
 def test_every_field_sought_is_searched_by_its_list_too_and_has_words():

@@ -100,6 +100,10 @@ def test_every_template_is_rendered_with_all_it_asks_for(
     browser.open(reverse("entry", args=["reading"]), lot=batch.code)
     told = make.reading(manager, batch)
     browser.open(reverse("lot-detail", args=[batch.code]), reading=told.pk)
+    saving = f"{reverse('saved-view-save', args=['supplier'])}?q=hill"
+    browser.open(saving)
+    browser.send(saving, {"name": "Hills"})
+    browser.open(reverse("saved-views"))
     for words in ("", starter.code[:3], "no such thing"):
         browser.open(reverse("find"), q=words)
     bottling = browser.fill(reverse("entry", args=["bottle"]))
