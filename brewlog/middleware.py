@@ -9,6 +9,7 @@ from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
+from django_htmx.middleware import HtmxDetails
 
 from brewlog.models import Brewery, User
 
@@ -18,6 +19,7 @@ class BreweryRequest(HttpRequest):
 
     user: User
     brewery: Brewery | None
+    htmx: HtmxDetails
 
 
 class BreweryMiddleware:

@@ -26,6 +26,7 @@ from brewlog.views import (
     traces,
 )
 from brewlog.views.before_reading import before_reading
+from brewlog.views.bottling_day import bottling_day
 from brewlog.views.details import detail_page
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
@@ -103,6 +104,7 @@ urlpatterns = [
     path("", home.home, name="home"),
     path("find/", search.find, name="find"),
     path("today/<slug:slug>/", today_kind, name="today-kind"),
+    path("bottling-day/", bottling_day, name="bottling-day"),
     *account_urls,
     *entry_urls,
     *import_urls,

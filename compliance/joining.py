@@ -9,7 +9,7 @@ from brewlog.charts import courses
 from brewlog.domain import asking, looking
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
-from brewlog.views import corrections, judged, links, nouns, panels, today, work
+from brewlog.views import bottling_day, corrections, judged, links, nouns, panels, today, work
 from compliance import models
 from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
@@ -18,6 +18,7 @@ from compliance.entries import ENTRIES
 from compliance.joining_papers import join_papers
 from compliance.joining_plans import join_plans
 from compliance.management.measuring import questions
+from compliance.views.bottling_day import label_steps, next_checks
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
 from compliance.views.holidays import HOLIDAYS
@@ -105,6 +106,8 @@ def join() -> None:
     handed = panels.NavLink("Records to hand over", "hand-over-index", "records")
     panels.RECORDS_LINKS.append(handed)
     today.FURTHER_KINDS.extend(TODAY)
+    bottling_day.FURTHER_CHECKS.append(next_checks)
+    bottling_day.FURTHER_STEPS.append(label_steps)
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)

@@ -133,6 +133,7 @@ LISTS = (
 TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "home": (READERS, _nothing),
     "today-kind": (READERS, _slug("warm")),
+    "bottling-day": (READERS, _nothing),
     "login": (ANYONE, _nothing),
     "logout": (POST_ONLY, _nothing),
     "own-password": ((302, 200, 200, 200, 200, 200), _nothing),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from typing import Any
 
@@ -21,10 +22,11 @@ from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, ReviewFlag
+from brewlog.views import drafts
 from brewlog.views.access import require
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
-from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page
+from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.judged import verdicts_on
 from brewlog.views.links import url_of
 from brewlog.views.meters import remember_instrument
@@ -72,8 +74,10 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
         raise Http404(f"There is no entry called '{slug}'.")
     require(request, found.permission)
     if request.method != "POST":
-        known = remembered(request, found.slug)
-        return _show(request, blank_page(request, found, found.about, known))
+        return _open(request, found)
+    drafts.put_aside(request, slug, _then(request))
+    if drafts.PUT_ASIDE in request.POST and slug in drafts.KEPT:
+        return _put_aside(request)
     for name in request.POST.getlist("add-rows"):
         return _show(request, longer_page(request, found, name), request.POST.get("form_token"))
     if "suggest" in request.POST and found.slug in SUGGESTED_ROWS:
@@ -86,11 +90,32 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
     return _carry_out(request, page)
 
 
+def _open(request: BreweryRequest, entry: Entry) -> HttpResponse:
+    """The form as the address fills it in, or as it was put aside."""
+    if "anew" in request.GET:
+        drafts.drop(request, entry.slug, _then(request))
+    draft = drafts.draft_of(request, entry.slug, _then(request))
+    if draft is not None:
+        page = typed_page(request, entry, draft.typed)
+        return _show(request, page, draft.token, left_at=draft.at)
+    known = remembered(request, entry.slug)
+    return _show(request, blank_page(request, entry, entry.about, known))
+
+
+def _put_aside(request: BreweryRequest) -> HttpResponse:
+    """It is kept by now: lead back, or stay where a script only keeps it safe."""
+    if request.htmx:
+        return HttpResponse(status=204)
+    messages.info(request, "Put aside as you left it. Nothing is recorded yet.")
+    return redirect(_then(request) or request.get_full_path())
+
+
 def _show(
     request: BreweryRequest,
     page: EntryPage[Entry],
     token: str | None = None,
     suggestion: Suggestion | None = None,
+    left_at: dt.datetime | None = None,
 ) -> HttpResponse:
     context = {
         "here": "record",
@@ -98,6 +123,8 @@ def _show(
         "entry": page.entry,
         "token": token or new_token(),
         "then": _then(request),
+        "keeps": page.entry.slug in drafts.KEPT,
+        "left_at": left_at,
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),
@@ -125,6 +152,7 @@ def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:
 
 def _tell(request: BreweryRequest, entry: Entry, done: Done) -> HttpResponse:
     """The page of what was recorded, which says what came of it."""
+    drafts.drop(request, entry.slug, _then(request))
     messages.success(request, _done_message(entry, done.records))
     if done.raised:
         messages.warning(request, _flag_message(done.raised))

@@ -249,7 +249,7 @@ def blank_page(
     for lines in entry.lines:
         count = max(lines.blank_rows, lines.least)
         if f"{lines.name}-rows" in given:
-            rows.append(_unbound_rows(request, lines, _typed_rows(request, lines), count))
+            rows.append(_unbound_rows(request, lines, _typed_rows(_sent(request), lines), count))
             continue
         first = _only(given, lines.form)
         for name in first:
@@ -276,12 +276,19 @@ def prefilled_page(
 
 def longer_page(request: BreweryRequest, entry: A, name: str) -> EntryPage[A]:
     """What was typed, unchecked, with more rows for the lines called `name`."""
-    form = _form(request, entry.form, initial=_typed(request, entry.form))
+    return typed_page(request, entry, _sent(request), name)
+
+
+def typed_page(
+    request: BreweryRequest, entry: A, typed: QueryDict, longer: str = ""
+) -> EntryPage[A]:
+    """The form and its rows as typed, now or earlier, unchecked."""
+    form = _form(request, entry.form, initial=_typed(typed, entry.form))
     rows = []
     for lines in entry.lines:
-        typed = _typed_rows(request, lines)
-        more = lines.blank_rows if lines.name == name else 0
-        rows.append(_unbound_rows(request, lines, typed, min(len(typed) + more, MOST_ROWS)))
+        initials = _typed_rows(typed, lines)
+        more = lines.blank_rows if lines.name == longer else 0
+        rows.append(_unbound_rows(request, lines, initials, min(len(initials) + more, MOST_ROWS)))
     return EntryPage(entry, form, rows)
 
 
@@ -341,11 +348,10 @@ def _sent(request: BreweryRequest) -> QueryDict:
     return request.POST if request.method == "POST" else request.GET
 
 
-def _typed_rows(request: BreweryRequest, lines: Lines) -> list[dict[str, Any]]:
+def _typed_rows(sent: QueryDict, lines: Lines) -> list[dict[str, Any]]:
     """The rows as they were sent, unread."""
     return [
-        _typed(request, lines.form, f"{lines.name}-{number}")
-        for number in range(_count(_sent(request), lines))
+        _typed(sent, lines.form, f"{lines.name}-{number}") for number in range(_count(sent, lines))
     ]
 
 
@@ -360,11 +366,8 @@ def _only(given: dict[str, Any], form_class: type[EntryForm]) -> dict[str, Any]:
     return {name: value for name, value in given.items() if name in form_class.base_fields}
 
 
-def _typed(
-    request: BreweryRequest, form_class: type[EntryForm], prefix: str = ""
-) -> dict[str, Any]:
+def _typed(sent: QueryDict, form_class: type[EntryForm], prefix: str = "") -> dict[str, Any]:
     """The form's fields as they were sent, unread."""
-    sent = _sent(request)
     return {
         name: sent.get(f"{prefix}-{name}" if prefix else name, "")
         for name in form_class.base_fields

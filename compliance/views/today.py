@@ -26,7 +26,7 @@ from brewlog.views.today.lines import (
     time_left,
 )
 from brewlog.when import on_day
-from compliance.assessment import Finding, Urgency
+from compliance.assessment import Awaited, Finding, Urgency
 from compliance.decision import Verdict
 from compliance.models import (
     CorrectiveAction,
@@ -127,16 +127,18 @@ def checks_due(request: BreweryRequest) -> list[Line]:
         for each in _found(request, Urgency.CLOSE)
         if _never_read(each)
     ]
-    soon = [
-        Line(
-            time_left(each.due),
-            Linked(each.lot.code, each.lot),
-            f"{sentence(each.text)}{_asked(each.limit)}.",
-            _check(each.lot, each.limit),
-        )
-        for each in checks_awaited(timezone.now() + _NEAR)
-    ]
+    soon = [awaited_line(each) for each in checks_awaited(timezone.now() + _NEAR)]
     return overdue + soon
+
+
+def awaited_line(awaited: Awaited) -> Line:
+    """A check a limit waits for, with the form for it."""
+    return Line(
+        time_left(awaited.due),
+        Linked(awaited.lot.code, awaited.lot),
+        f"{sentence(awaited.text)}{_asked(awaited.limit)}.",
+        _check(awaited.lot, awaited.limit),
+    )
 
 
 def _asked(limit: Limit) -> str:

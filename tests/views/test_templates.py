@@ -76,6 +76,8 @@ def test_every_template_is_rendered_with_all_it_asks_for(
     pages = [
         reverse("home"),
         reverse("today-kind", args=["planned"]),
+        reverse("bottling-day"),
+        f"{reverse('bottling-day')}?batch={batch.code}",
         reverse("records"),
         reverse("entry-index"),
         reverse("round"),

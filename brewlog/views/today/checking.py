@@ -12,7 +12,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import LabResult, RecipeLine, RecipeVersion, ReviewFlag, StockAdjustment
 from brewlog.models.lots import described
 from brewlog.views.lists import Linked, Word
-from brewlog.views.today.lines import Consequence, Kind, Line, days_since, entry_form
+from brewlog.views.today.lines import Consequence, Kind, Line, days_since, entry_form, typed_time
 
 # A result that has not come by then is not waited for any more.
 _LOST = dt.timedelta(days=120)
@@ -55,7 +55,10 @@ def samples_out(request: BreweryRequest) -> list[Line]:
             f"{each.quantity_text} of {each.lot.detail.describe()}, {each.reference}: "  # type: ignore[attr-defined]
             "no result yet.",
             entry_form(
-                "lab-result", lot=each.lot.code, when=each.when, report_number=each.reference
+                "lab-result",
+                lot=each.lot.code,
+                when=typed_time(each.when),
+                report_number=each.reference,
             ),
         )
         for each in rows.order_by("happened_at", "id")

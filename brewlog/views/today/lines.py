@@ -17,6 +17,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.views.access import READ
 from brewlog.views.entries import THEN
 from brewlog.views.lists import Linked, Word
+from brewlog.when import When
 
 
 class Consequence(IntEnum):
@@ -40,16 +41,16 @@ class Form:
     permission: str
 
 
-# The page of a reading says at once what it means: nobody is led past it.
-_STAYS = {"reading"}
-
-
 def entry_form(slug: str, title: str = "", /, **given: Any) -> Form:
     """An entry with these fields filled in; once sent, it leads back to the start page."""
     entry = BY_SLUG[slug]
-    known = {name: value for name, value in given.items() if value}
-    query = urlencode(known if slug in _STAYS else {**known, THEN: "/"})
+    query = urlencode({**{name: value for name, value in given.items() if value}, THEN: "/"})
     return Form(title or entry.title, f"{reverse('entry', args=[slug])}?{query}", entry.permission)
+
+
+def typed_time(when: When) -> str:
+    """A time as a browser's box for one takes it."""
+    return timezone.localtime(when.at).strftime("%Y-%m-%dT%H:%M")
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,13 @@ import datetime as dt
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Subquery
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 
 from brewlog.calculations.readiness import Readiness, targets_ahead
 from brewlog.domain import vessels
+from brewlog.entries.base import RECORD
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Batch, Checkpoint, LotKind, LotUse, Measurand
 from brewlog.views.lists import Linked, Word
@@ -124,7 +127,7 @@ def ready(request: BreweryRequest) -> list[Line]:
     for batch in batches:
         told = _readiness(batch, ahead.get(batch.pk))
         if told is not None:
-            lines.append(Line(told[0], Linked(batch.code, batch), told[1], _bottle(batch)))
+            lines.append(Line(told[0], Linked(batch.code, batch), told[1], _day(batch)))
     return sorted(lines, key=lambda line: line.word.tone != "good")
 
 
@@ -156,8 +159,9 @@ def _readiness(batch: Any, ahead: Readiness | None) -> tuple[Word, str] | None:
     return Word("by its days", "look"), f"{read}. Day {days} of {count_days(usual)} as usual."
 
 
-def _bottle(batch: Batch) -> Form:
-    return entry_form("bottle", source=batch.code)
+def _day(batch: Batch) -> Form:
+    address = f"{reverse('bottling-day')}?{urlencode({'batch': batch.code})}"
+    return Form("Bottling day", address, RECORD)
 
 
 READY = Kind("ready", "Ready to bottle", Consequence.WORK, ready)

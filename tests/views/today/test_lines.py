@@ -28,6 +28,7 @@ class Doing:
     knows: dict[str, str]
     typed: dict[str, Any] = field(default_factory=dict)
     who: str = "operator"
+    through: str = ""
 
 
 def _today(days: int = 0) -> dt.date:
@@ -98,7 +99,9 @@ def _bottling(by: User, batch: Any, says: str) -> Doing:
         "outputs-0-count": "150",
         "outputs-0-carbonation": "still",
     }
-    return Doing(f"Bottle: {batch.code}", says, {"draws-0-source": batch.code}, typed)
+    knows = {"draws-0-source": batch.code, "draws-0-quantity": "60 L"}
+    button = f"Bottling day: {batch.code}"
+    return Doing(button, says, knows, typed, through="Write the counts")
 
 
 def _sour(by: User) -> Doing:
@@ -230,7 +233,7 @@ def test_a_line_stands_until_its_form_is_sent(
     browser = browse(person)
 
     assert doing.says in browser.open(HOME).text
-    opened = settle(browser, doing.button, **doing.typed)
+    opened = settle(browser, doing.button, doing.through, **doing.typed)
 
     assert opened | doing.knows == opened
 
