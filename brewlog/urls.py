@@ -24,6 +24,7 @@ from brewlog.views import (
     saved_pages,
     search,
     traces,
+    who,
 )
 from brewlog.views.before_reading import before_reading
 from brewlog.views.bottling_day import bottling_day
@@ -36,6 +37,7 @@ from brewlog.views.today.page import today_kind
 
 account_urls = [
     path("log-in/", auth_views.LoginView.as_view(), name="login"),
+    path("who/", who.who, name="who"),
     path("log-out/", auth_views.LogoutView.as_view(), name="logout"),
     path("password/", passwords.own_password, name="own-password"),
 ]

@@ -17,6 +17,7 @@ from brewlog.domain import (
     buffers,
     checkpoints,
     cultures,
+    devices,
     holds,
     ingredients,
     instruments,
@@ -52,6 +53,7 @@ from brewlog.models import (
     Move,
     Recipe,
     RecipeVersion,
+    SharedDevice,
     Shipment,
     Supplier,
     User,
@@ -291,6 +293,10 @@ def hold(
 
 
 # Bottling and shipping -------------------------------------------------------------------
+
+
+def shared_device(actor: User, name: str = "", **fields: Any) -> SharedDevice:
+    return devices.share_device(actor=actor, name=name or f"Tablet {next(_numbers)}", **fields)
 
 
 def now(days: int = 0) -> When:

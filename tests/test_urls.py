@@ -126,6 +126,7 @@ LISTS = (
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
     "culture-line", "flavour", "format", "person", "deviation", "recall",
+    "shared-device",
     "holiday", "buffer-bottle", "plan", "log", "complaint", "room-temperature", "calibration-due",
     "label-sheet", "label-run",
 )  # fmt: skip
@@ -136,6 +137,8 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "bottling-day": (READERS, _nothing),
     "login": (ANYONE, _nothing),
     "logout": (POST_ONLY, _nothing),
+    # Only there on a shared device.
+    "who": ((404,) * 6, _nothing),
     "own-password": ((302, 200, 200, 200, 200, 200), _nothing),
     "records": (READERS, _nothing),
     "saved-views": (READERS, _nothing),
@@ -255,12 +258,18 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "reactivate", "brewery", "bind-rules", "end-rules", "waive", "house-limit", "policy",
             "plan", "plan-version", "plan-texts", "plan-step", "plan-step-change",
             "plan-step-drop", "copy-plan", "sign-plan", "password", "holidays",
+            "share-device",
         ),
         MANAGERS,
     ),
     # One's own units are nobody's record.
     "units": READERS,
+    "pin": READERS,
 }  # fmt: skip
+
+
+# Sent by anyone: what is one's own, and what comes before anyone is logged in.
+OWN_OR_NOBODYS = {"login", "logout", "who", "own-password", "entry units", "entry pin"}
 
 
 def browser_of(person: User | None) -> Client:
@@ -336,7 +345,7 @@ def count_of_records() -> dict[str, int]:
 def test_who_may_not_write_writes_nothing_by_sending_either(world, browsers, who):
     before = count_of_records()
     for name, address, _ in addresses(world):
-        if name in {"login", "logout", "own-password", "entry units", *PREFERENCES}:
+        if name in {*OWN_OR_NOBODYS, *PREFERENCES}:
             continue
         answer = browsers[who].post(address, {"reason": "because", "when": "now"})
         refused = {302} if who == "stranger" else {403, 405}

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from io import StringIO
+from pathlib import Path
 
 import pytest
+from django.core.files.base import ContentFile
 from django.core.management import call_command
 from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
 from networkx import DiGraph, simple_cycles, strongly_connected_components
 
+from brewlog.domain import checkpoints
 from brewlog.domain.lots import void
 from brewlog.models import LotUse
 from brewlog.recording import recording
@@ -20,6 +23,7 @@ from brewlog.verify import (
     Circle,
     DanglingLink,
     NoHistory,
+    PhotoChanged,
     Unsigned,
     UseBeforeSource,
     Vanished,
@@ -238,6 +242,29 @@ class TestDanglingLink:
         with connection.cursor() as cursor:
             cursor.execute("PRAGMA foreign_keys = ON")
         assert found == [DanglingLink("brewlog_supplier", supplier.pk, "brewlog_user")]
+
+
+class TestPhotoChanged:
+    @pytest.fixture
+    def check(self, manager):
+        [found] = checkpoints.check_condition(
+            actor=manager,
+            lot=factories.culture(manager),
+            when=factories.at(9),
+            photo=ContentFile(b"a jar", name="jar.png"),
+        )
+        return found
+
+    def test_a_photo_as_it_was_kept_is_sound(self, check):
+        assert verify() == []
+
+    def test_another_photo_in_its_place_is_named(self, check):
+        Path(check.photo.path).write_bytes(b"another jar")
+        assert verify() == [PhotoChanged(f"condition check {check.pk}", check.photo.name)]
+
+    def test_a_photo_that_is_gone_is_named(self, check):
+        Path(check.photo.path).unlink()
+        assert verify() == [PhotoChanged(f"condition check {check.pk}", check.photo.name)]
 
 
 class TestTheCommand:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import string
+from itertools import pairwise
 from typing import Any
 
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -14,6 +16,8 @@ from brewlog.domain.lots import save_new
 from brewlog.models import CODE_LETTER, Brewery, LotKind, Role, RoleChange, User
 from brewlog.recording import Refused, recording
 
+# Few enough to be typed with wet hands; wrong ones are counted (views/who.py).
+LEAST_FIGURES, MOST_FIGURES = 4, 12
 _MAY_MANAGE = "brewlog.manage_brewery"
 # What `next_code` fills in, with the longest each can be.
 _CODE_PARTS = {
@@ -58,7 +62,7 @@ def add_person(
     Raises `Refused` for someone who does not manage, and `ValidationError` by field for
     a taken user name or a weak password.
     """
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     person = _new_person(
         username,
         name,
@@ -100,7 +104,7 @@ def _set_password(person: User, password: str) -> None:
 
 def change_role(*, actor: User, person: User, role: str, reason: str) -> User:
     """Give someone another role. The last active manager keeps theirs."""
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
     with recording(actor, reason):
         person.refresh_from_db()
@@ -116,7 +120,7 @@ def change_role(*, actor: User, person: User, role: str, reason: str) -> User:
 
 def deactivate(*, actor: User, person: User, reason: str) -> User:
     """Someone leaves: they cannot log in any more. What they recorded stays theirs."""
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
     with recording(actor, reason):
         person.refresh_from_db()
@@ -131,7 +135,7 @@ def deactivate(*, actor: User, person: User, reason: str) -> User:
 
 def reactivate(*, actor: User, person: User, role: str, reason: str) -> User:
     """Someone comes back, with a role. Their password is the one they had."""
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
     with recording(actor, reason):
         person.refresh_from_db()
@@ -149,7 +153,7 @@ def give_password(*, actor: User, person: User, password: str, must_change: bool
 
     Raises `ValidationError` by field for a weak one, for one's own, or for who has left.
     """
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     if person.pk == actor.pk:
         raise Refused({"person": "Your own you change on your own page, with the one you have."})
     with recording(actor):
@@ -175,6 +179,28 @@ def _write_password(person: User, password: str, must_change: bool) -> User:
     person.must_change_password = must_change
     person.save(update_fields=["password", "must_change_password"])
     return person
+
+
+def set_pin(*, actor: User, current: str, pin: str, again: str) -> User:
+    """Choose the PIN one takes over a shared device with. It signs nothing.
+
+    Raises `Refused` by field for a wrong password, or a PIN that is too short, guessed first or
+    typed differently the second time.
+    """
+    if not (pin.isascii() and pin.isdecimal() and LEAST_FIGURES <= len(pin) <= MOST_FIGURES):
+        raise Refused({"pin": f"Write {LEAST_FIGURES} to {MOST_FIGURES} figures."})
+    if again != pin:
+        raise Refused({"again": "The two are not the same. Type the PIN twice."})
+    steps = {int(after) - int(before) for before, after in pairwise(pin)}
+    if steps in ({0}, {1}, {-1}):
+        raise Refused({"pin": "That is among the first that are tried. Choose another."})
+    with recording(actor):
+        actor.refresh_from_db()
+        if not actor.check_password(current):
+            raise Refused({"current": "That is not the password you log in with."})
+        actor.pin = make_password(pin)
+        actor.save(update_fields=["pin"])
+        return actor
 
 
 def set_units(*, actor: User, units: str, date_order: str = "") -> User:
@@ -209,7 +235,7 @@ def _refuse_last_manager(person: User) -> None:
         )
 
 
-def _refuse_who_does_not_manage(actor: User) -> None:
+def refuse_who_does_not_manage(actor: User) -> None:
     if not actor.has_perm(_MAY_MANAGE):
         raise Refused("Only a manager can do this. Ask one.")
 
@@ -230,7 +256,7 @@ def write_brewery(*, actor: User, reason: str, **fields: Any) -> Brewery:
 
 def set_up_brewery(*, actor: User, name: str, reason: str = "", **fields: Any) -> Brewery:
     """Write down the brewery, once. `fields` are those of `Brewery` by name."""
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     with recording(actor, reason):
         if Brewery.objects.exists():
             raise Refused("The brewery is set up already. Change what is not right.")
@@ -242,7 +268,7 @@ def set_up_brewery(*, actor: User, name: str, reason: str = "", **fields: Any) -
 
 def change_brewery(*, actor: User, reason: str, **fields: Any) -> Brewery:
     """Change the brewery's name, place, clock or habits. Lots keep the codes they have."""
-    _refuse_who_does_not_manage(actor)
+    refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
     with recording(actor, reason):
         found = Brewery.objects.first()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brewlog.domain import people
+from brewlog.domain import devices, people
 from brewlog.entries.base import MANAGE, Entry
 from brewlog.forms import people as forms
 
@@ -64,5 +64,25 @@ ENTRIES = (
         verb=people.set_units,
         permission=_READ,
         button="Choose",
+    ),
+    Entry(
+        slug="pin",
+        title="Choose your PIN",
+        form=forms.PinForm,
+        verb=people.set_pin,
+        permission=_READ,
+        button="Keep this PIN",
+        caution="It changes who is at work on a shared device. It signs nothing: your password "
+        "does. Nobody else should know it, as what it records stands under your name.",
+    ),
+    Entry(
+        slug="share-device",
+        title="Share this device",
+        form=forms.ShareDeviceForm,
+        verb=devices.share_device,
+        permission=MANAGE,
+        button="Share it",
+        caution="On this very device anyone with a PIN takes over by a tap. Do so only on one "
+        "that stays in the house.",
     ),
 )

@@ -14,6 +14,7 @@ from brewlog.forms.fields import (
     PasswordField,
     PersonField,
     TextField,
+    WholeField,
 )
 from brewlog.models import Brewery, DateOrder, Role, User
 
@@ -76,6 +77,28 @@ class OwnPasswordForm(EntryForm):
         if again is not None and "password" in cleaned and again != cleaned["password"]:
             self.add_error("again", "The two are not the same. Type the new password twice.")
         return cleaned
+
+
+class PinField(PasswordField):
+    """Figures, typed on the number keys and not shown."""
+
+    widget = forms.PasswordInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
+
+
+class PinForm(EntryForm):
+    """One's own PIN: the password in use, and the PIN twice."""
+
+    current = OwnPasswordField(label="The password you log in with")
+    pin = PinField(label="PIN", help_text="At least four figures; not 1234, not 0000.")
+    again = PinField(label="The PIN again")
+
+
+class ShareDeviceForm(EntryForm):
+    name = TextField(label="Name", max_length=120, help_text="Tablet in the brew room.")
+    idle_minutes = WholeField(
+        label="Minutes until it asks who is at work", initial=10, least=1, most=720
+    )
+    note = NoteField(label="Note", required=False)
 
 
 class RoleForm(EntryForm):

@@ -18,6 +18,7 @@ from brewlog.models.checkpoints import (
     Stage,
 )
 from brewlog.models.cultures import ConditionCheck, CultureLine, CultureLot
+from brewlog.models.devices import SharedDevice
 from brewlog.models.imports import ImportedRow
 from brewlog.models.ingredients import Ingredient, IngredientLot, PreparationLot, Supplier
 from brewlog.models.instruments import (
@@ -95,6 +96,7 @@ __all__ = [
     "ReviewFlag",
     "Role",
     "RoleChange",
+    "SharedDevice",
     "Shipment",
     "ShipmentLine",
     "Stage",

@@ -49,6 +49,9 @@ class User(AbstractUser):
         "password to be changed at the next log-in", default=False, editable=False
     )
 
+    # Hashed like the password. It changes who is at work on a shared device, nothing else.
+    pin = models.CharField("PIN", max_length=128, blank=True, default="", editable=False)
+
     def __str__(self) -> str:
         return self.get_full_name() or self.username
 

@@ -64,6 +64,7 @@ from brewlog.models import (
     RetainedBottles,
     ReviewFlag,
     RoleChange,
+    SharedDevice,
     Shipment,
     ShipmentLine,
     StockAdjustment,
@@ -129,13 +130,14 @@ CORRECTABLE: dict[type[models.Model], tuple[str, ...]] = {
     Customer: (*_REGISTER, "kind", "contact", "address", "country", "phone", "email"),
     Location: (*_REGISTER, "kind", "is_cold", "address"),
     Keg: _REGISTER,
+    SharedDevice: (*_REGISTER, "idle_minutes"),
     Brewery: (
         "name", "address", "country", "phone", "email", "registration_number", "time_zone",
         "date_order",
     ),
 }  # fmt: skip
 
-BY_MANAGERS = {Brewery, Recipe, RecipeVersion, RecipeLine, RoleChange}
+BY_MANAGERS = {Brewery, Recipe, RecipeVersion, RecipeLine, RoleChange, SharedDevice}
 BY_REVIEWERS = {Hold, ReviewFlag}
 # These have no voiding of their own: they tell what was done to something else.
 NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}

@@ -21,11 +21,12 @@ from django.views.decorators.http import require_safe
 from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
-from brewlog.models import Checkpoint, ReviewFlag
+from brewlog.models import Checkpoint, ReviewFlag, SharedDevice
 from brewlog.views import drafts
 from brewlog.views.access import require
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
+from brewlog.views.devices import mark_device
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.judged import verdicts_on
 from brewlog.views.links import url_of
@@ -66,7 +67,7 @@ def _grouped(entries: list[Entry]) -> list[tuple[WorkGroup, list[Entry]]]:
 
 
 @never_cache
-@sensitive_post_parameters("password")
+@sensitive_post_parameters("password", "current", "pin", "again")
 def entry(request: BreweryRequest, slug: str) -> HttpResponse:
     """One verb: its form, and what happens when it is sent."""
     found = BY_SLUG.get(slug)
@@ -117,6 +118,8 @@ def _show(
     suggestion: Suggestion | None = None,
     left_at: dt.datetime | None = None,
 ) -> HttpResponse:
+    if page.problems and request.FILES:
+        messages.info(request, "Choose the file again: a browser does not keep it in the form.")
     context = {
         "here": "record",
         "page": page,
@@ -164,6 +167,8 @@ def _tell(request: BreweryRequest, entry: Entry, done: Done) -> HttpResponse:
         remember_instrument(response, first)
         if _then(request):
             _tell_verdict(request, first)
+    if isinstance(first, SharedDevice):
+        mark_device(response, first)
     return response
 
 

@@ -49,6 +49,7 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
     own = (
         [
             Link("Change your password", reverse("own-password")),
+            Link("Choose your PIN", reverse("entry", args=["pin"])),
             Link("Choose your units and dates", reverse("entry", args=["units"])),
         ]
         if is_own
@@ -63,6 +64,7 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
             Fact("Role", roles.get(person.role, "none")),
             Fact("Working here", person.is_active),
             Fact("Password", person.password_standing),
+            Fact("PIN for shared devices", "chosen" if person.pin else "none yet"),
             Fact("Units", person.get_units_display()),
             Fact("Dates", person.get_date_order_display()),
             Fact("Last logged in", person.last_login),

@@ -106,15 +106,15 @@ def reading_round(request: BreweryRequest) -> HttpResponse:
     wanted = request.POST.get("save", "")
     told: dict[int, tuple[str, list[str]]] = {}
     last: Checkpoint | None = None
-    for key in _keys(request.POST, wanted):
+    sent = _keys(request.POST, wanted)
+    for key in sent:
         saved, token, problems = _save(request, asked, key)
         last = saved or last
         if problems:
             told[key] = token, problems
     rows = _rows(asked)
-    saved_rows = {int(wanted)} if wanted.isdecimal() else {row.lot.pk for row in rows}
     for row in rows:
-        _put_back(request.POST, row, told, row.lot.pk in saved_rows)
+        _put_back(request.POST, row, told, row.lot.pk in sent)
     response = _answer(request, asked, rows, wanted)
     if last is not None:
         remember_instrument(response, last)

@@ -15,8 +15,8 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import SubmittedForm, User
 
 TOKEN_FIELD = "form_token"
-# A password is never kept, not even digested.
-_NOT_DIGESTED = {"csrfmiddlewaretoken", TOKEN_FIELD, "password"}
+# A password or a PIN is never kept, not even digested.
+_NOT_DIGESTED = {"csrfmiddlewaretoken", TOKEN_FIELD, "password", "current", "pin", "again"}
 
 
 def new_token() -> str:

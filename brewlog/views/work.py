@@ -62,13 +62,13 @@ WORK = (
     ),
     WorkGroup(
         "People and the brewery",
-        ("person", "password", "role", "deactivate", "reactivate", "brewery"),
+        ("person", "password", "role", "deactivate", "reactivate", "share-device", "brewery"),
     ),
 )
 # Groups of other apps, which add them when they are loaded.
 FURTHER_WORK: list[WorkGroup] = []
 # Reached from elsewhere: not work to be recorded.
-NOT_LISTED = {"units"}
+NOT_LISTED = {"units", "pin"}
 
 
 def _code(lot: Any) -> str:

@@ -25,7 +25,7 @@ APPS = ("brewlog", "compliance")
 ROLES_TABLE = "brewlog_user_groups"
 ROLE_COLUMNS = ("user_id", "group")
 # What an archive that may be handed on must not hold. Passwords are set anew.
-_SECRET = {(User, "password"), (User, "last_login")}
+_SECRET = {(User, "password"), (User, "pin"), (User, "last_login")}
 _NO_RECORDS = {SavedView, SubmittedForm, KeptFinding, KeptUpTo, LookAgain}
 _AT_A_TIME = 2_000
 

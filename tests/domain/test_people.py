@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.core.exceptions import ValidationError
 
-from brewlog.domain import people
+from brewlog.domain import devices, people
 from brewlog.domain.people import check_code_pattern
 from brewlog.models import Brewery, RoleChange, User
 from brewlog.recording import Refused
@@ -309,3 +309,20 @@ class TestGivingAPassword:
             people.give_password(actor=manager, person=operator, password="password1")
 
         assert User.objects.get(pk=operator.pk).check_password("living culture 7")
+
+
+@db
+@pytest.mark.parametrize("pin", ["123", "1234", "9876", "0000", "12 45", "pin1", "٢٥٨٠", "1" * 13])
+def test_a_pin_that_is_short_or_guessed_first_is_refused(operator, pin):
+    with pytest.raises(Refused) as refusal:
+        people.set_pin(actor=operator, current="living culture 7", pin=pin, again=pin)
+
+    assert list(refusal.value.message_dict) == ["pin"]
+    operator.refresh_from_db()
+    assert operator.pin == ""
+
+
+@db
+def test_only_a_manager_shares_a_device(operator):
+    with pytest.raises(Refused, match="Only a manager"):
+        devices.share_device(actor=operator, name="Tablet")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 from decimal import Decimal
 
@@ -63,6 +64,7 @@ class TestUploads:
         assert found.photo.name.endswith(".png")
         with found.photo.open() as kept:
             assert kept.read() == picture()
+        assert found.photo_digest == hashlib.sha256(picture()).hexdigest()
 
     @pytest.mark.parametrize(
         ("name", "content"),

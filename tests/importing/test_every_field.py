@@ -36,6 +36,7 @@ NOT_FROM_A_SHEET = {
     "ReviewFlag.settled_by": SETTLED,
     "ReviewFlag.settled_note": SETTLED,
     "*.happened_precision": "follows from how the time is written: a date alone is a day",
+    "SharedDevice.*": "a device is shared on the device itself",
     "ImportedRow.*": NOT_A_RECORD,
     "Submission.*": NOT_A_RECORD,
 }

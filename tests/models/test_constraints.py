@@ -44,6 +44,7 @@ from brewlog.models import (
     RecipeVersion,
     RetainedBottles,
     SavedView,
+    SharedDevice,
     Shipment,
     ShipmentLine,
     StockAdjustment,
@@ -273,6 +274,7 @@ REGISTERS: list[tuple[type[models.Model], Build]] = [
     (Keg, _KEG),
     (Location, _register(Location, kind="cooler")),
     (Recipe, _register(Recipe)),
+    (SharedDevice, _register(SharedDevice)),
     (Supplier, _register(Supplier)),
     (Vessel, _register(Vessel, material="glass")),
 ]

@@ -83,7 +83,7 @@ def test_the_index_lists_what_the_person_may_record(browse, operator, manager):
 
 def test_the_index_leaves_no_entry_out(browse, manager):
     links = set(browse(manager).open(reverse("entry-index")).links.values())
-    elsewhere = {reverse("entry", args=["units"])}
+    elsewhere = {reverse("entry", args=[slug]) for slug in ("units", "pin")}
 
     assert {reverse("entry", args=[entry.slug]) for entry in ENTRIES} - links == elsewhere
 

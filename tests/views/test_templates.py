@@ -20,7 +20,8 @@ from tests.views.conftest import read
 
 pytestmark = pytest.mark.django_db
 
-# Tested where they are used: the calculations, the import, and the pages without a request.
+# Tested where they are used: the calculations, the import, who is at work, and the pages
+# without a request.
 ELSEWHERE = {
     "500.html",
     "403_csrf.html",
@@ -36,6 +37,8 @@ def _ours() -> set[str]:
         "compliance/",
         "brewlog/calc",
         "brewlog/_answer",
+        "brewlog/who",
+        "brewlog/_who",
         "brewlog/import",
         "brewlog/_problems",
     )

@@ -36,6 +36,7 @@ LISTINGS: tuple[Listing, ...] = (
     registers.FLAVOURS,
     registers.FORMATS,
     registers.PEOPLE,
+    registers.SHARED_DEVICES,
 )
 # Lists of other apps, which add them when they are loaded and have the addresses for them.
 FURTHER_LISTINGS: list[Listing] = []

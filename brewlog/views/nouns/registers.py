@@ -19,6 +19,7 @@ from brewlog.models import (
     Location,
     Recipe,
     RecipeVersion,
+    SharedDevice,
     Supplier,
     User,
     Vessel,
@@ -311,6 +312,24 @@ FORMATS = Listing(
 )
 
 
+SHARED_DEVICES = Listing(
+    noun="shared-device",
+    path="shared-devices",
+    title="Shared devices",
+    group=HAVE,
+    queryset=lambda: SharedDevice.objects.all(),
+    columns=(
+        name_column(),
+        Column("idle", "Asks after, minutes", get("idle_minutes"), "idle_minutes", number=True),
+        IN_USE_COLUMN,
+        NOTE,
+    ),
+    search=("name", "note"),
+    filters=(IN_USE, VOIDED),
+    order="name",
+    start="share-device",
+    empty="Tablets and phones on which the person at work changes by a tap and a PIN.",
+)
 PEOPLE = Listing(
     noun="person",
     path="people",
