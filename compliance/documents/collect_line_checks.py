@@ -1,4 +1,4 @@
-"""The checks around a bottling line, as entries of the lot sheet."""
+"""The checks around a bottling line and the labels, as entries of the lot sheet."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from brewlog.models import (
 from brewlog.models.base import Event
 from compliance.documents.lot_packet import LineCheckEntry
 from compliance.documents.printing import entry_fields, moment
+from compliance.models import LabelCount, LabelRun
 
 _PEOPLE = ("done_by", "recorded_by", "voided_by")
 
 
 def line_checks_of(lot: Lot) -> tuple[LineCheckEntry, ...]:
-    """Clearances, washes, breakages and bottles kept, in the order of time."""
+    """Clearances, washes, breakages, bottles kept and labels, in the order of time."""
     if lot.kind != LotKind.BOTTLING:
         return ()
     clearances = LineClearance.objects.filter(lot=lot.pk).select_related(*_PEOPLE, "previous")
@@ -28,6 +29,8 @@ def line_checks_of(lot: Lot) -> tuple[LineCheckEntry, ...]:
     found += [(each, "bottles washed", _wash(each)) for each in _of(BottleWash, lot)]
     found += [(each, "glass broke", _breakage(each)) for each in _of(Breakage, lot)]
     found += [(each, "bottles kept", _retained(each)) for each in _of(RetainedBottles, lot)]
+    found += [(each, "labels printed", _printed(each)) for each in _of(LabelRun, lot)]
+    found += [(each, "labels counted", _counted(each)) for each in _of(LabelCount, lot)]
     found.sort(key=lambda entry: (entry[0].happened_at, entry[1], entry[0].pk))
     return tuple(
         LineCheckEntry(**entry_fields(entry), what=what, text=text) for entry, what, text in found
@@ -62,3 +65,12 @@ def _breakage(entry: Breakage) -> str:
 def _retained(entry: RetainedBottles) -> str:
     pulled = f"; opened {moment(entry.pulled_at)}: {entry.finding}" if entry.pulled_at else ""
     return f"{entry.count} kept {entry.get_kept_display()}, open on {entry.pull_on}{pulled}"
+
+
+def _printed(entry: LabelRun) -> str:
+    return f"{entry.count} for {entry.get_what_display()}"
+
+
+def _counted(entry: LabelCount) -> str:
+    told = f"{entry.put_on} put on, {entry.spoiled} spoiled, {entry.destroyed} destroyed"
+    return f"{told} ({entry.get_what_display()})"

@@ -22,6 +22,7 @@ from compliance.documents.page import (
     Column,
     Row,
     heading,
+    lacking_note,
     paragraph,
     render,
     section,
@@ -79,7 +80,7 @@ def _top(packet: TracePacket) -> list[Flowable]:
     found.append(paragraph(counted(packet), BODY))
     if any(lot.before for lot in packet.lots):
         found.append(paragraph(BEFORE_EXPLAINED, SMALL))
-    return found
+    return [*found, *lacking_note(packet.to_json())]
 
 
 def counted(packet: TracePacket) -> str:

@@ -12,7 +12,7 @@ from brewlog.domain.lots import void
 from brewlog.models import BottlingLot, LotUse
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.lot_sheet import lot_sheet
-from compliance.domain import releases
+from compliance.domain import labels, releases
 from tests import factories
 from tests.compliance import rules
 from tests.compliance.documents.papers import codes_of, ink_in_margins, pages_of, words_of
@@ -180,6 +180,17 @@ def test_bottling_sheet_has_shipments_checks_laboratory_and_balance(story):
         "Bottles under pressure burst",
     ):
         assert part in words
+
+
+def test_labels_printed_and_what_became_of_them_are_on_the_sheet(story):
+    labels.print_labels(actor=story.actor, lot=story.bottles, count=156, when=factories.at(13))
+    labels.count_labels(
+        actor=story.actor, lot=story.bottles, put_on=150, spoiled=4, destroyed=2,
+        when=factories.at(13),
+    )  # fmt: skip
+    words = sheet_of(story.bottles, story.actor)
+    assert "labels printed 156 for bottles, cans or kegs" in words
+    assert "labels counted 150 put on, 4 spoiled, 2 destroyed" in words
 
 
 def test_mass_balance_lines_add_up(story):
@@ -365,7 +376,7 @@ def test_queries_do_not_grow_with_the_entries(story, django_assert_num_queries):
         packet_of(story.batch, story.actor)
 
 
-QUERIES = {"ingredient": 26, "culture": 30, "brew": 28, "batch": 31, "bottling": 31}
+QUERIES = {"ingredient": 26, "culture": 30, "brew": 28, "batch": 31, "bottling": 33}
 
 
 @pytest.mark.parametrize("kind", QUERIES)
