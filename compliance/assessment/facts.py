@@ -19,6 +19,7 @@ from brewlog.models import (
     Checkpoint,
     ConditionCheck,
     CultureLot,
+    Flavour,
     IngredientLot,
     LabResult,
     Lot,
@@ -32,7 +33,7 @@ from brewlog.trace import generations
 from brewlog.when import Precision, When
 from compliance.assessment.calibrations import Course
 from compliance.decision import meets
-from compliance.models import Limit
+from compliance.models import Labelled, LabelRun, Limit
 
 
 @dataclass
@@ -41,7 +42,7 @@ class LotRecord:
 
     `kin` are the batches a bottling lot was drawn from, or the bottling lots drawn from a
     batch; `kin_labs` and `kin_brix` what was found in them; `kin_heated` those that were
-    heat treated.
+    heat treated. `label_text` is what the flavour said when the lot's labels were made.
     """
 
     lot: Lot
@@ -58,6 +59,7 @@ class LotRecord:
     kin_heated: list[ProcessStep] = field(default_factory=list)
     stays: list[Stay] = field(default_factory=list)
     recipes: set[int] = field(default_factory=set)
+    label_text: str = ""
     balance: MassBalance | None = None
     generation: int = 0
 
@@ -129,6 +131,7 @@ class Facts:
 
 
 _NEVER = Course([])
+_A_MINUTE = dt.timedelta(minutes=1)
 # A day on which the clocks go back has 25 hours.
 _A_LONG_DAY = dt.timedelta(hours=25)
 
@@ -197,6 +200,33 @@ def _load_amounts(records: dict[int, LotRecord]) -> None:
     bottles = _of_kind(records, LotKind.BOTTLING)
     for pk, recipes in recipes_of(bottles).items() if bottles else ():
         records[pk].recipes = recipes
+    _load_label_texts([records[pk] for pk in bottles])
+
+
+def label_text(flavour: Any) -> str:
+    """What a flavour, or one of its versions, has the label say besides the name."""
+    return f"{flavour.storage} {flavour.statement}"
+
+
+def _load_label_texts(bottles: list[LotRecord]) -> None:
+    """What the labels say: the flavour's text when they were last printed, or else when the
+    bottles were filled; a lot older than what is known of the flavour has its first text."""
+    if not bottles:
+        return
+    printed = LabelRun.objects.live().filter(
+        lot__in=ids_in([each.lot.pk for each in bottles]), what=Labelled.BOTTLE
+    )
+    made = dict(printed.order_by("recorded_at").values_list("lot", "recorded_at"))
+    versions: dict[int, list[Any]] = defaultdict(list)
+    flavours = ids_in({each.detail.flavour_id for each in bottles})
+    for version in Flavour.history.filter(id__in=flavours).order_by("history_id"):
+        versions[version.id].append(version)
+    for record in bottles:
+        # A text written in the minute of the bottling was there for it.
+        moment = made.get(record.lot.pk, record.began.ends + _A_MINUTE)
+        first, *later = versions[record.detail.flavour_id]
+        then = [each for each in later if each.history_date <= moment]
+        record.label_text = label_text(then[-1] if then else first)
 
 
 def _load_kin(records: dict[int, LotRecord]) -> None:

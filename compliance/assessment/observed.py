@@ -218,12 +218,12 @@ def culture_age(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Findi
 def label(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding]:
     """Words the label must carry, always or from a laboratory result on: are they there?
 
-    The limit's unit is the words; the flavour's storage and further text are what the
-    label says. A result of the batch it was drawn from asks for a look.
+    What the label says is the flavour's storage and further text, as they stood when the
+    lot's labels were made. A result of the batch it was drawn from asks for a look.
     """
-    if not isinstance(record.detail, BottlingLot) or _says(record.detail, limit.unit):
+    if not isinstance(record.detail, BottlingLot) or _says(record, limit.words):
         return
-    lead = f"the label must say '{limit.unit}'"
+    lead = f"the label must say '{limit.words}'"
     if limit.value is None:
         yield Finding(record.lot, limit, Verdict.FAILS, lead, record.began)
         return
@@ -245,9 +245,8 @@ def label(limit: Limit, record: LotRecord, facts: Facts) -> Iterator[Finding]:
     )
 
 
-def _says(bottles: BottlingLot, words: str) -> bool:
-    said = f"{bottles.flavour.storage} {bottles.flavour.statement}"
-    return _plain(words) in _plain(said)
+def _says(record: LotRecord, words: str) -> bool:
+    return _plain(words) in _plain(record.label_text)
 
 
 def _plain(text: str) -> str:

@@ -21,7 +21,7 @@ from brewlog.gs1 import (
 from brewlog.models import BottlingLot, Brewery, LabResult, Lot, Measurand, User
 from brewlog.trace import composition
 from compliance.assessment import Finding
-from compliance.assessment.facts import load
+from compliance.assessment.facts import label_text, load
 from compliance.assessment.observed import label as judge_label
 from compliance.documents.ingredient_list import Listed, ingredients_of, set_apart
 from compliance.documents.label_rules import Market, markets_of
@@ -221,6 +221,8 @@ _WARNING = "GOVERNMENT WARNING"
 def _asked_of(lot: Lot, limits: Iterable[Limit]) -> _Asked:
     facts = load([lot], timezone.now())
     record = facts.lots[lot.pk]
+    # What is printed now says what the flavour says now.
+    record.label_text = label_text(record.detail.flavour)
     alcohol, warning, words, notes = "", False, [], []
     for limit in limits:
         if limit.kind != LimitKind.LABEL or limit.lot_kind not in ("", lot.kind):
@@ -229,14 +231,14 @@ def _asked_of(lot: Lot, limits: Iterable[Limit]) -> _Asked:
             if not isinstance(found, Finding):
                 continue
             notes.append(f"{limit.title} ({limit.citation}): {found.text}.")
-            if limit.unit == _WARNING:
+            if limit.words == _WARNING:
                 warning = True
-            elif limit.unit in _STRENGTH:
-                alcohol = _strength(limit.unit, record.labs) or alcohol
+            elif limit.words in _STRENGTH:
+                alcohol = _strength(limit.words, record.labs) or alcohol
                 if not alcohol:
                     notes.append("No laboratory result of this lot tells the strength: have one.")
             else:
-                words.append(f"{limit.unit.rstrip('.')}.")
+                words.append(f"{limit.words.rstrip('.')}.")
     return _Asked(alcohol, warning, tuple(words), tuple(notes), not record.heated)
 
 

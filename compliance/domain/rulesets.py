@@ -16,6 +16,7 @@ from brewlog.domain.lots import save_changed, save_new
 from brewlog.models import Brewery, User
 from brewlog.recording import Refused, recording
 from compliance.decision import Operator
+from compliance.domain.limit_values import read_limit_value, refuse_other_unit, unit_of
 from compliance.domain.signing import as_signed, canonical, digest_of
 from compliance.models import Binding, Limit, RuleSet, Waiver
 
@@ -47,8 +48,11 @@ def _read_ruleset(data: dict[str, Any], file: str) -> RuleSet | None:
         return None
     ruleset = RuleSet(**{name: value for name, value in data.items() if name != "limits"})
     save_new(ruleset)
-    for limit in limits:
-        save_new(Limit(ruleset=ruleset, **limit))
+    for each in limits:
+        limit = Limit(ruleset=ruleset, **each)
+        limit.clean_fields(exclude=["recorded_at", "recorded_by", "ruleset"])
+        refuse_other_unit(limit)
+        save_new(limit)
     return ruleset
 
 
@@ -126,12 +130,19 @@ def waive(
         return waiver
 
 
-def add_house_limit(*, actor: User, reason: str = "", **fields: Any) -> Limit:
+def add_house_limit(*, actor: User, value: str = "", reason: str = "", **fields: Any) -> Limit:
     """Add a limit of the brewery's own; it may be tighter than the law, never looser.
 
-    Raises `Refused` where a binding law sets a stricter value for the same thing.
+    `value` is the text as typed; a bare temperature is in the actor's own unit. Raises
+    `Refused` for one that is none of that measurand, and where a binding law sets a stricter
+    value for the same thing.
     """
     limit = Limit(**{**fields, "reading": Limit.Reading.HOUSE})
+    if value.strip():
+        in_us = actor.units == User.UnitSystem.US
+        read = read_limit_value(limit, value, "F" if in_us else "C")
+        limit.value, limit.value_text = read.value, read.text
+    limit.unit = unit_of(limit)
     looser = _stricter_law(limit)
     if looser is not None:
         raise Refused(

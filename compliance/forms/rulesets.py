@@ -47,7 +47,7 @@ NEEDED: dict[str, set[str]] = {
     LimitKind.CULTURE_AGE: _VALUE,
     LimitKind.CONDITION: {"lot_kind"},
     LimitKind.PRESSURE: {"lot_kind"},
-    LimitKind.LABEL: {"unit"},
+    LimitKind.LABEL: {"words"},
 }
 
 
@@ -101,8 +101,13 @@ class HouseLimitForm(EntryForm):
     operator = ChoiceField(
         label="Sign", choices=[(each.value, each.sign) for each in Operator], required=False
     )
-    value = NumberField(label="Value", required=False)
-    unit = TextField(label="Unit, or the words a label needs", required=False, max_length=24)
+    value = TextField(
+        label="Value",
+        required=False,
+        max_length=30,
+        help_text="4.2, 70 °F or 30 psi: converted once, and kept as typed beside it.",
+    )
+    words = TextField(label="Words the label needs", required=False, max_length=60)
     within_hours = NumberField(label="Within how many hours", required=False, least=0, places=2)
     since = ChoiceField(label="Counted from", choices=Limit.Since.choices, required=False)
     consequence = ChoiceField(label="What follows", choices=Limit.Consequence.choices)
@@ -117,7 +122,7 @@ class HouseLimitForm(EntryForm):
         for name in sorted(NEEDED.get(cleaned.get("kind", ""), ())):
             if cleaned.get(name) in (None, "") and name not in self.errors:
                 self.add_error(name, "A limit of this kind needs this too.")
-        if bool(cleaned.get("operator")) != (cleaned.get("value") is not None):
+        if bool(cleaned.get("operator")) != bool(cleaned.get("value")):
             missing = "value" if cleaned.get("operator") else "operator"
             if missing not in self.errors:
                 self.add_error(missing, "Write both the sign and the value, or neither.")

@@ -15,7 +15,7 @@ from compliance.models.plans import HazardPlan, PlanStep, PlanVersion, Reanalysi
 from compliance.models.policy import Policy, policy
 from compliance.models.recalls import RecallResponse, RecallRun
 from compliance.models.reviews import Release, Review
-from compliance.models.rulesets import Binding, Limit, LimitKind, RuleSet, Waiver
+from compliance.models.rulesets import Binding, Limit, LimitKind, RuleSet, Unit, Waiver
 from compliance.models.signatures import Signature
 
 __all__ = [
@@ -48,6 +48,7 @@ __all__ = [
     "Review",
     "RuleSet",
     "Signature",
+    "Unit",
     "Waiver",
     "policy",
 ]

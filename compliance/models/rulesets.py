@@ -82,6 +82,22 @@ class LimitKind(models.TextChoices):
     LABEL = "label", "what the label must say"
 
 
+class Unit(models.TextChoices):
+    """The units that limits' values stand in. Specific gravity has none."""
+
+    PH = "pH", "pH"
+    CELSIUS = "°C", "°C"
+    BRIX = "°Bx", "°Bx"
+    ACIDITY = "g/L as acetic", "g/L as acetic"
+    BAR = "bar", "bar"
+    MILLILITRES = "mL", "mL"
+    ALCOHOL = "% vol", "% vol"
+    DAYS = "days", "days"
+    TRANSFERS = "transfers", "transfers"
+    UNEXPLAINED = "% unexplained", "% unexplained"
+    OF_THE_VOLUME = "% of the volume", "% of the volume"
+
+
 class Limit(Record):
     """One limit: what is compared with what, from when to when, and what follows."""
 
@@ -121,7 +137,10 @@ class Limit(Record):
         max_length=2, choices=[(o.value, o.sign) for o in Operator], blank=True, default=""
     )
     value = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
-    unit = models.CharField(max_length=24, blank=True, default="")
+    unit = models.CharField(max_length=15, choices=Unit.choices, blank=True, default="")
+    # As a manager typed it: 70 °F.
+    value_text = models.CharField("value as typed", max_length=30, blank=True, default="")
+    words = models.CharField("words on the label", max_length=60, blank=True, default="")
     within_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
     since = models.CharField(max_length=7, choices=Since.choices, blank=True, default="")
     consequence = models.CharField(max_length=8, choices=Consequence.choices)
@@ -160,12 +179,19 @@ class Limit(Record):
         return Operator(self.operator)
 
     @property
+    def as_typed(self) -> str:
+        """The value as a manager typed it, where that was in another unit: `70 °F`."""
+        typed_unit = self.value_text.lstrip("+-0123456789., ")
+        return "" if typed_unit in ("", self.unit) else self.value_text
+
+    @property
     def comparison(self) -> str:
-        """`≤ 4.2 pH`, or nothing for a limit without a value."""
+        """`≤ 4.2 pH`, `≤ 21.11 °C (70 °F)`, or nothing for a limit without a value."""
         if self.value is None:
             return ""
-        number = f"{self.value.normalize():f}"
-        return f"{self.sign.sign} {number} {self.unit}".strip()
+        shown = round(self.value, 2) if self.as_typed else self.value
+        typed = f"({self.as_typed})" if self.as_typed else ""
+        return " ".join(filter(None, [self.sign.sign, f"{shown.normalize():f}", self.unit, typed]))
 
 
 class BindingQuerySet(RecordQuerySet):

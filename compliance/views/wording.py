@@ -101,9 +101,9 @@ def asks(limit: Limit) -> str:
     """What the limit asks for: a comparison, words on a label, or what it looks at."""
     if limit.kind == LimitKind.LABEL and limit.value is not None:
         line = f"{limit.sign.sign} {limit.value.normalize():f} % vol"
-        return tidy(f"'{limit.unit}' on the label, unless {line}")
+        return tidy(f"'{limit.words}' on the label, unless {line}")
     if limit.kind == LimitKind.LABEL:
-        return f"'{limit.unit}' on the label"
+        return f"'{limit.words}' on the label"
     return tidy(limit.comparison) or limit.get_kind_display()
 
 

@@ -14,6 +14,7 @@ from brewlog.when import When
 from compliance.assessment import Awaited, Finding, assess_lot
 from compliance.decision import Verdict
 from compliance.domain import rulesets
+from compliance.domain.limit_values import unit_of
 from compliance.models import Limit, RuleSet
 from tests import factories
 
@@ -60,6 +61,7 @@ def written(actor: User, *limits: dict[str, Any], **fields: Any) -> RuleSet:
 
 def _limit(fields: dict[str, Any]) -> dict[str, Any]:
     usual = {
+        "unit": unit_of(Limit(**fields)),
         "key": "the-limit",
         "title": "The limit",
         "consequence": "critical",

@@ -252,11 +252,11 @@ def plant(manager, brewery):
 def test_any_number_of_lots_takes_the_same_queries(plant, times, django_assert_num_queries):
     lots = plant(times)
 
-    with django_assert_num_queries(38):
+    with django_assert_num_queries(40):
         assess(lots)
 
 
-@pytest.mark.parametrize(("which", "queries"), [(0, 18), (1, 20), (2, 33)])
+@pytest.mark.parametrize(("which", "queries"), [(0, 18), (1, 20), (2, 35)])
 def test_one_lot_takes_fewer(plant, which, queries, django_assert_num_queries):
     """A culture, a batch, a bottling lot."""
     lot = plant(2)[which]

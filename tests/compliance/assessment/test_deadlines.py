@@ -26,7 +26,6 @@ WEEK = {
     "measurand": "ph",
     "operator": "<=",
     "value": "4.2",
-    "unit": "pH",
     "within_hours": "168",
     "since": "pitched",
 }

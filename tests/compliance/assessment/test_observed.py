@@ -10,9 +10,10 @@ import pytest
 from brewlog.domain import batches, cultures
 from brewlog.domain.batches import record_step
 from brewlog.domain.checkpoints import check_condition
-from brewlog.domain.lots import void
+from brewlog.domain.lots import correct, void
 from brewlog.when import on_day
 from compliance.decision import Verdict
+from compliance.domain.labels import print_labels
 from tests import factories
 from tests.compliance.assessment import helpers
 
@@ -94,7 +95,7 @@ class TestCondition:
 
 class TestStarterShare:
     # Action, as a critical one keeps the batch from being mended but by what has happened.
-    SHARE = {"operator": ">=", "value": "10", "unit": "%", "consequence": "action"}
+    SHARE = {"operator": ">=", "value": "10", "unit": "% of the volume", "consequence": "action"}
 
     @pytest.mark.parametrize(
         ("starter", "sign", "found"),
@@ -115,7 +116,7 @@ class TestStarterShare:
         batch = factories.batch(manager, starter_amount="5.5 L")
 
         found = helpers.finding(batch)
-        assert found.text == "9.17 % starter (5.5 L of 60 L); the limit is ≥ 10 %"
+        assert found.text == "9.17 % starter (5.5 L of 60 L); the limit is ≥ 10 % of the volume"
         assert found.decision.margin == pytest.approx(-0.833, abs=1e-3)
         assert [each.text[:8] for each in found.evidence] == ["5.5 L of"]
 
@@ -141,7 +142,7 @@ class TestStarterShare:
 
         found = helpers.finding(batch)
         assert (found.verdict, found.text) == (
-            REVIEW, "no starter is written into it; the limit is ≥ 10 %",
+            REVIEW, "no starter is written into it; the limit is ≥ 10 % of the volume",
         )  # fmt: skip
 
     def test_says_nothing_before_the_starter_goes_in(self, manager, brewery):
@@ -237,7 +238,7 @@ class TestBalance:
         ],
     )  # fmt: skip
     def test_more_left_than_was_there(self, manager, brewery, shipped, sign, line, found):
-        helpers.limit(manager, "balance", operator=sign, value=line, unit="%")
+        helpers.limit(manager, "balance", operator=sign, value=line, unit="% unexplained")
         bottles = factories.bottles(manager, count=60)
         factories.shipment(manager, bottles, shipped, already_done=True)
 
@@ -303,7 +304,7 @@ class TestCultures:
 
 
 class TestLabel:
-    WORDS = {"lot_kind": "bottling", "unit": "not more than", "consequence": "label"}
+    WORDS = {"lot_kind": "bottling", "words": "not more than", "consequence": "label"}
     FROM_HALF = {**WORDS, "measurand": "alcohol", "operator": "<", "value": "0.5"}
 
     @pytest.mark.parametrize(
@@ -315,6 +316,34 @@ class TestLabel:
         flavour = factories.flavour(manager, statement=statement)
 
         assert helpers.verdict(factories.bottles(manager, flavour=flavour)) is found
+
+    def test_the_text_of_the_bottling_tells_whatever_the_flavour_says_later(self, manager, brewery):
+        helpers.limit(manager, "label", **self.WORDS)
+        flavour = factories.flavour(manager, statement="Not more than 1.15 %")
+        silent = factories.flavour(manager)
+        said, unsaid = (factories.bottles(manager, flavour=each) for each in (flavour, silent))
+
+        correct(actor=manager, record=flavour, reason="shorter", statement="")
+        correct(actor=manager, record=silent, reason="asked", statement="Not more than 1 %")
+
+        assert helpers.verdict(said) is CLEAR
+        assert helpers.verdict(unsaid) is FAILS
+        later = {"when": factories.now()}
+        assert helpers.verdict(factories.bottles(manager, flavour=flavour, **later)) is FAILS
+        assert helpers.verdict(factories.bottles(manager, flavour=silent, **later)) is CLEAR
+
+    def test_labels_printed_anew_say_what_the_flavour_says_then(self, manager, brewery):
+        helpers.limit(manager, "label", **self.WORDS)
+        flavour = factories.flavour(manager)
+        bottles = factories.bottles(manager, flavour=flavour)
+        correct(actor=manager, record=flavour, reason="asked", statement="Not more than 1 %")
+        assert helpers.verdict(bottles) is FAILS
+
+        print_labels(actor=manager, lot=bottles, when=factories.now(), count=100)
+        assert helpers.verdict(bottles) is CLEAR
+
+        correct(actor=manager, record=flavour, reason="shorter", statement="")
+        assert helpers.verdict(bottles) is CLEAR
 
     # Without a stated uncertainty u = 0.03.
     @pytest.mark.parametrize(

@@ -442,5 +442,5 @@ ROOMY = roll("roomy", 120, 110)
 def test_queries_of_a_label(story, manager, django_assert_num_queries):
     bound(manager, "us-food-code")
 
-    with django_assert_num_queries(86):
+    with django_assert_num_queries(90):
         packet_of(story.bottles, story.actor)

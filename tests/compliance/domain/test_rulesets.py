@@ -7,6 +7,7 @@ import json
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from brewlog.recording import Refused, recording
 from compliance.domain import rulesets
@@ -146,9 +147,7 @@ class TestHouseLimits:
         return ruleset
 
     def test_may_be_tighter_than_the_law(self, manager, law):
-        limit = rulesets.add_house_limit(
-            actor=manager, **limit_data(value=Decimal("4.0"), key="house-ph")
-        )
+        limit = rulesets.add_house_limit(actor=manager, **limit_data(value="4.0", key="house-ph"))
 
         assert limit.ruleset.status == RuleSet.Status.HOUSE
         assert {each.key for each in rulesets.in_force(dt.date.today())} == {
@@ -161,10 +160,70 @@ class TestHouseLimits:
         with pytest.raises(Refused, match="stricter"):
             rulesets.add_house_limit(
                 actor=manager,
-                **limit_data(operator=sign, value=Decimal(value), key="house-ph"),
+                **limit_data(operator=sign, value=value, key="house-ph"),
             )
 
         assert Limit.objects.count() == 1
+
+
+class TestTheUnitOfALimit:
+    STEEP = {
+        "kind": "step_temperature", "step": "steep", "lot_kind": "brew", "stage": "",
+        "measurand": "", "operator": ">=",
+    }  # fmt: skip
+
+    def add(self, actor, **fields) -> Limit:
+        return rulesets.add_house_limit(actor=actor, **limit_data(key="own", **fields))
+
+    def test_is_converted_once_and_kept_as_typed_beside_it(self, manager):
+        limit = self.add(manager, value="165 °F", **self.STEEP)
+
+        assert (round(limit.value, 2), limit.unit) == (Decimal("73.89"), "°C")
+        assert limit.comparison == "≥ 73.89 °C (165 °F)"
+
+    def test_of_a_bare_temperature_is_the_persons_own(self, manager):
+        manager.units = "us"
+        assert self.add(manager, value="165", **self.STEEP).value_text == "165 °F"
+
+    def test_is_told_once_where_nothing_was_converted(self, manager):
+        assert self.add(manager, value="4,0").comparison == "≤ 4 pH"
+
+    @pytest.mark.parametrize(
+        ("fields", "value", "words"),
+        [
+            ({}, "42", "A pH lies between"),
+            ({}, "4.2 °C", "That is a temperature"),
+            (STEEP, "warm", "Write it like"),
+            ({"kind": "culture_age"}, "two weeks", "Write it in days"),
+            ({"kind": "trend"}, "-0.3", "less than nothing"),
+        ],
+    )
+    def test_is_that_of_what_it_is_compared_with(self, manager, fields, value, words):
+        with pytest.raises(Refused, match=words) as refused:
+            self.add(manager, value=value, **fields)
+
+        assert list(refused.value.message_dict) == ["value"]
+        assert not Limit.objects.exists()
+
+    @pytest.mark.parametrize(
+        ("fields", "value", "kept"),
+        [
+            ({"kind": "culture_age"}, "14 days", ("14", "days")),
+            ({"kind": "balance"}, "2 %", ("2", "% unexplained")),
+            ({"kind": "trend"}, "0.3 pH", ("0.3", "pH")),
+            ({"measurand": "pressure"}, "30 psi", ("2.0684", "bar")),
+        ],
+    )
+    def test_is_read_of_whatever_is_counted_or_measured(self, manager, fields, value, kept):
+        limit = self.add(manager, value=value, **fields)
+        assert (f"{limit.value.normalize():f}", limit.unit) == kept
+
+    def test_in_a_file_is_refused_where_it_is_another(self, manager, tmp_path):
+        with pytest.raises(Refused, match="is compared in 'pH', not in '% vol'"):
+            read(manager, tmp_path, limits=[limit_data(unit="% vol")])
+        with pytest.raises(ValidationError, match="not a valid choice"):
+            read(manager, tmp_path, limits=[limit_data(unit="degrees")])
+        assert not RuleSet.objects.exists()
 
 
 def test_below_is_tighter_than_at_most():

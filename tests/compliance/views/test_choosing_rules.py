@@ -101,7 +101,6 @@ class TestHouseLimits:
         "measurand": "ph",
         "operator": "<=",
         "value": "4.0",
-        "unit": "pH",
         "within_hours": "72",
         "since": "pitched",
         "consequence": "action",
@@ -133,7 +132,6 @@ class TestHouseLimits:
             "measurand": "alcohol",
             "operator": "<=",
             "value": "0.5",
-            "unit": "% vol",
             "within_hours": "",
             "since": "",
         }

@@ -109,7 +109,7 @@ def test_what_is_heard_of_many_readings_asks_no_more_often(manager, django_asser
     readings = [make.reading(manager, make.bottles(manager, when=at(2))) for _ in range(3)]
 
     for some in (readings[:1], readings):
-        with django_assert_num_queries(29):
+        with django_assert_num_queries(31):
             assert len(hear(some)) == len(some)
 
 
