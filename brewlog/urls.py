@@ -29,6 +29,7 @@ from brewlog.views import (
 from brewlog.views.before_reading import before_reading
 from brewlog.views.bottling_day import bottling_day
 from brewlog.views.details import detail_page
+from brewlog.views.first_manager import first_manager_page, may_begin
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
 from brewlog.views.registers import DETAILS
@@ -36,7 +37,12 @@ from brewlog.views.round import reading_round
 from brewlog.views.today.page import today_kind
 
 account_urls = [
-    path("log-in/", auth_views.LoginView.as_view(), name="login"),
+    path(
+        "log-in/",
+        auth_views.LoginView.as_view(extra_context={"may_begin": may_begin}),
+        name="login",
+    ),
+    path("first-manager/", first_manager_page, name="first-manager"),
     path("who/", who.who, name="who"),
     path("log-out/", auth_views.LogoutView.as_view(), name="logout"),
     path("password/", passwords.own_password, name="own-password"),

@@ -9,7 +9,17 @@ from brewlog.charts import courses
 from brewlog.domain import asking, looking
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
-from brewlog.views import bottling_day, corrections, judged, links, nouns, panels, today, work
+from brewlog.views import (
+    bottling_day,
+    corrections,
+    judged,
+    links,
+    nouns,
+    panels,
+    setting_up,
+    today,
+    work,
+)
 from compliance import models
 from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
@@ -27,6 +37,7 @@ from compliance.views.panels import ENTRY_PANELS, lot_panel
 from compliance.views.readings import judge, limits_of
 from compliance.views.recall_papers import PACKET_LINKS
 from compliance.views.recalls import RECALLS, recall_url, start_link
+from compliance.views.rules import CHOOSE_RULES
 from compliance.views.today import KINDS as TODAY
 from compliance.views.verdicts import lot_verdicts
 from compliance.views.wording import ruleset_url
@@ -40,6 +51,7 @@ _FROM_ITS_PAGE = {
     "decide-market",
     "take-back-release",
     "bind-rules",
+    "read-rules",
     "end-rules",
     "waive",
     "recall-response",
@@ -100,6 +112,7 @@ def join() -> None:
     courses.LIMITS_OF.append(limit_lines)
     measuring.FURTHER_QUESTIONS.append(questions)
     entries.add_entries(ENTRIES)
+    setting_up.STEPS.insert(1, CHOOSE_RULES)
     work.FURTHER_WORK.append(_WORK)
     work.NOT_LISTED.update(_FROM_ITS_PAGE)
     panels.NAV_LINKS.append(panels.NavLink("Limits", "findings", "limits"))

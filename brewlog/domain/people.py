@@ -36,10 +36,10 @@ _LONGEST_CODE = 20
 
 def first_manager(*, username: str, name: str, password: str) -> User:
     """Make the first manager of a new installation. Raises `Refused` where there is one."""
-    if _active_managers().exists():
-        raise Refused("There is a manager already. Ask them to add you.")
     person = _new_person(username, name, password)
     with recording(person, "the first manager"):
+        if _active_managers().exists():
+            raise Refused("There is a manager already. Ask them to add you.")
         person.save()
         _give(person, Role.MANAGER)
         return person

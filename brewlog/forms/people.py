@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
+from brewlog import setup_code
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import (
     ChoiceField,
@@ -64,6 +66,15 @@ class GivePasswordForm(EntryForm):
     )
 
 
+def _with_both_alike(form: forms.Form) -> dict[str, Any]:
+    """What was typed, without the second password; an error where it is not as the first."""
+    cleaned = form.cleaned_data
+    again = cleaned.pop("again", None)
+    if again is not None and "password" in cleaned and again != cleaned["password"]:
+        form.add_error("again", "The two are not the same. Type the new password twice.")
+    return cleaned
+
+
 class OwnPasswordForm(EntryForm):
     """One's own password: the one in use, and the new one twice."""
 
@@ -72,10 +83,35 @@ class OwnPasswordForm(EntryForm):
     again = NewPasswordField(label="The new password again", help_text="")
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        again = cleaned.pop("again", None)
-        if again is not None and "password" in cleaned and again != cleaned["password"]:
-            self.add_error("again", "The two are not the same. Type the new password twice.")
+        super().clean()
+        return _with_both_alike(self)
+
+
+class FirstManagerForm(forms.Form):
+    """Who sets a new brewery up, with the code that the server printed as it was started."""
+
+    code = TextField(
+        label="Set-up code",
+        help_text="In the window the server was started in, like K7MQ-2RTX-9BDA.",
+    )
+    name = TextField(label="Your name", max_length=200, help_text="As it stands on papers.")
+    username = TextField(label="User name", max_length=150, help_text="To log in with.")
+    password = NewPasswordField(label="Password")
+    again = NewPasswordField(label="The password again", help_text="")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        options.setdefault("label_suffix", "")
+        super().__init__(*args, **options)
+        self.use_required_attribute = False
+
+    def clean_code(self) -> str:
+        if not setup_code.is_right(self.cleaned_data["code"]):
+            raise ValidationError("That is not the code this server printed.")
+        return ""
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = _with_both_alike(self)
+        cleaned.pop("code", None)
         return cleaned
 
 

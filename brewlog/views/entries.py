@@ -36,6 +36,7 @@ from brewlog.views.once import Done, record_once
 from brewlog.views.panels import entry_panel
 from brewlog.views.passwords import refuse_wrong_passwords
 from brewlog.views.reader import reader_of
+from brewlog.views.setting_up import say_what_is_next
 from brewlog.views.submissions import new_token, sending_of
 from brewlog.views.suggesting import SUGGESTED_ROWS, Suggestion, suggest_counts
 from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
@@ -157,6 +158,7 @@ def _tell(request: BreweryRequest, entry: Entry, done: Done) -> HttpResponse:
     """The page of what was recorded, which says what came of it."""
     drafts.drop(request, entry.slug, _then(request))
     messages.success(request, _done_message(entry, done.records))
+    say_what_is_next(request, entry.slug)
     if done.raised:
         messages.warning(request, _flag_message(done.raised))
     for words in done.seen:

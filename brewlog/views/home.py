@@ -18,15 +18,10 @@ from brewlog.ledger import with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
     BottlingLot,
-    Ingredient,
     IngredientLot,
     Lot,
     LotKind,
-    Recipe,
-    User,
-    Vessel,
 )
-from brewlog.models.people import Brewery
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Section, tables_of
 from brewlog.views.lists import Column, Linked, Listing, get, link
@@ -34,6 +29,7 @@ from brewlog.views.nouns import FURTHER_LISTINGS, LISTINGS
 from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
 from brewlog.views.panels import RECORDS_LINKS
 from brewlog.views.reader import reader_of
+from brewlog.views.setting_up import checklist
 from brewlog.views.standing import mark_kept_back
 from brewlog.views.today.lines import days_since
 from brewlog.views.today.page import groups_for
@@ -42,19 +38,8 @@ from brewlog.views.today.vessels import open_batches
 COMMONEST = ("reading", "condition", "batch", "pitch", "bottle", "ship", "receive", "keep-back")
 MOST_BATCHES = 50
 LATELY = 6
-# What a brewery that begins needs first, in order: the entry, the model it fills, and why.
-FIRST_STEPS: tuple[tuple[str, Any, str], ...] = (
-    ("brewery", Brewery, "Its name, time zone and how dates are written."),
-    ("person", User, "Everyone records under their own name."),
-    ("vessel", Vessel, "The kettles, jars and tanks."),
-    ("ingredient", Ingredient, "Tea, sugar, bottles, caps: what is bought in lots."),
-    ("recipe", Recipe, "What goes into each litre."),
-    ("receive", IngredientLot, "The first delivery gets the first lot code."),
-)
-
-
-# Without a brewery and people nothing else on the page makes sense yet.
-_COMES_FIRST = {"brewery", "person"}
+# Without it nothing else on the page makes sense yet.
+_COMES_FIRST = "brewery"
 
 
 def _lately(model: type[Lot], *links: str) -> QuerySet:
@@ -134,7 +119,7 @@ _SECTIONS = (
 @needs(READ)
 def home(request: BreweryRequest) -> HttpResponse:
     """What needs doing now, what stands in the vessels, and the way to what is recorded most."""
-    steps = _first_steps(request)
+    steps = checklist(request)
     today = timezone.localdate()
     vessels_shown = _VESSELS_RECORDED if request.user.has_perm(RECORD) else _VESSELS_READ
     context = {
@@ -143,7 +128,8 @@ def home(request: BreweryRequest) -> HttpResponse:
         "weekday": f"{today:%A}",
         "buttons": _allowed(request, COMMONEST),
         "steps": steps,
-        "is_new": any(not step["done"] for step in steps if step["entry"].slug in _COMES_FIRST),
+        "steps_done": sum(each.is_done for each in steps),
+        "is_new": any(each.step.slug == _COMES_FIRST and not each.is_done for each in steps),
         "groups": groups_for(request),
         "tables": tables_of((vessels_shown, *_SECTIONS), None, reader_of(request)),
     }
@@ -153,18 +139,6 @@ def home(request: BreweryRequest) -> HttpResponse:
 def _allowed(request: BreweryRequest, slugs: tuple[str, ...]) -> list[Entry]:
     found = [BY_SLUG[slug] for slug in slugs if slug in BY_SLUG]
     return [entry for entry in found if request.user.has_perm(entry.permission)]
-
-
-def _first_steps(request: BreweryRequest) -> list[dict[str, Any]]:
-    """What is still to be set up before the first batch; empty once there is a delivery."""
-    if not request.user.has_perm("brewlog.record_production"):
-        return []
-    steps = []
-    for slug, model, why in FIRST_STEPS:
-        if slug in BY_SLUG and request.user.has_perm(BY_SLUG[slug].permission):
-            rows = User.objects.filter(groups__isnull=False) if model is User else model.objects
-            steps.append({"entry": BY_SLUG[slug], "why": why, "done": rows.exists()})
-    return [] if all(step["done"] for step in steps) else steps
 
 
 @require_safe

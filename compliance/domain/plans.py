@@ -18,7 +18,7 @@ from brewlog.models import User
 from brewlog.recording import Refused, recording
 from brewlog.when import When, now
 from compliance.domain.plan_contents import missing
-from compliance.domain.rulesets import read_rulesets
+from compliance.domain.rulesets import RULESETS, read_rulesets
 from compliance.domain.signing import Contents, as_signed, sign
 from compliance.models import (
     HazardPlan,
@@ -31,7 +31,6 @@ from compliance.models import (
 
 _FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 STARTER_PLAN = _FIXTURES / "plans" / "live-culture-tea.json"
-RULESETS = _FIXTURES / "rulesets"
 _LONGEST_STATEMENT = 200
 # Times are written to the minute, and signatures are timed to less.
 A_MINUTE = dt.timedelta(minutes=1)

@@ -10,6 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.utils import timezone
 
 from brewlog.domain.lots import save_changed, save_new
@@ -21,6 +22,8 @@ from compliance.domain.signing import as_signed, canonical, digest_of
 from compliance.models import Binding, Limit, RuleSet, Waiver
 
 HOUSE_KEY = "house"
+# Those that come with the program.
+RULESETS = Path(settings.BASE_DIR) / "fixtures" / "rulesets"
 
 
 # Reading rule sets in ----------------------------------------------------------------------
@@ -38,6 +41,14 @@ def read_rulesets(*, actor: User, folder: Path) -> list[RuleSet]:
             for file in sorted(folder.glob("*.json"))
             if (added := _read_ruleset(json.loads(file.read_text("utf-8")), file.name))
         ]
+
+
+def read_shipped(*, actor: User) -> list[RuleSet]:
+    """Read in the rule sets that come with the program. Raises `Refused` where none is new."""
+    added = read_rulesets(actor=actor, folder=RULESETS)
+    if not added:
+        raise Refused("All of them are read in already. Choose those that bind you.")
+    return added
 
 
 def _read_ruleset(data: dict[str, Any], file: str) -> RuleSet | None:

@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.text import slugify
 
 from brewlog.entries.base import MANAGE, Entry
+from brewlog.forms.base import EntryForm
 from brewlog.models import User
 from compliance.domain import policies, rulesets
 from compliance.domain.holidays import keep_holidays
@@ -25,6 +26,15 @@ def add_house_limit(*, actor: User, title: str, **fields: Any) -> Limit:
 
 
 ENTRIES = (
+    Entry(
+        slug="read-rules",
+        title="Read in the rule sets there are",
+        form=EntryForm,
+        verb=rulesets.read_shipped,
+        permission=MANAGE,
+        button="Read them in",
+        caution="None of them binds you by that: you choose which do, one by one.",
+    ),
     Entry(
         slug="bind-rules",
         title="Switch a rule set on",

@@ -9,12 +9,15 @@ from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from brewlog.entries.base import MANAGE
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.views.access import READ, needs
+from brewlog.views.setting_up import Step
 from compliance.assessment import Finding, open_lots, what_would_change
 from compliance.domain.rulesets import compare
 from compliance.models import Binding, Limit, RuleSet, Waiver, policy
@@ -28,6 +31,16 @@ from compliance.views.wording import (
     ruleset_url,
     sentence,
     verdict_word,
+)
+
+# In setting a new brewery up.
+CHOOSE_RULES = Step(
+    "bind-rules",
+    "Choose the rules that bind you",
+    "What your authority and your buyers hold you to: pH, alcohol, temperatures.",
+    lambda: Binding.objects.live().count(),
+    lambda: reverse("rules"),
+    MANAGE,
 )
 
 

@@ -92,6 +92,7 @@ def test_a_new_brewery_is_made_served_and_stopped(tmp_path):
     try:
         assert said[0].startswith("Bringing the database up to date")
         assert "Nobody can log in yet" in said[2]
+        assert re.search(r"/first-manager/ with the set-up code [A-Z2-9-]{14},", said[2])
         place = re.search(r"http://127\.0\.0\.1:(\d+)/", said[1])
         assert place is not None
 

@@ -16,30 +16,6 @@ pytestmark = pytest.mark.django_db
 HOME = reverse("home")
 
 
-def test_a_new_brewery_is_led_through_its_set_up(strict_templates):
-    owner = User.objects.create_superuser("owner", password="living culture 7")
-    client = Client()
-    client.force_login(owner)
-
-    page = read(client.get(HOME))
-
-    assert "A new brewery" in page.text
-    assert page.links["Write down the brewery"] == reverse("entry", args=["brewery"])
-    assert page.text.index("Write down the brewery") < page.text.index("Add a person")
-    assert "In the vessels" not in page.text
-
-
-def test_set_up_ends_with_the_first_delivery(browse, manager):
-    make.vessel(manager)
-    make.recipe_version(manager)
-    before = browse(manager).open(HOME)
-    make.ingredient_lot(manager)
-    after = browse(manager).open(HOME)
-
-    assert "To set up, in this order" in before.text
-    assert "To set up" not in after.text
-
-
 def test_what_is_in_the_vessels_is_at_hand(browse, operator, manager):
     batch = make.batch(manager, vessel=make.vessel(manager, "Jar 4"), when=make.now(-12))
     make.reading(manager, batch, "3.31", make.now(-1))

@@ -27,6 +27,7 @@ ELSEWHERE = {
     "403_csrf.html",
     "brewlog/_plain.html",
     "registration/locked_out.html",
+    "brewlog/first_manager.html",
 }
 
 

@@ -17,6 +17,7 @@ from waitress.server import create_server
 
 from brewlog.management.serving import AddressError, listen, names_of_this_machine, read_address
 from brewlog.models import User
+from brewlog.setup_code import new_code
 
 CANNOT_LISTEN = 1
 
@@ -49,7 +50,7 @@ class Command(BaseCommand):
             settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, wanted.host]
             places = [f"http://{wanted}/"]
         self.stdout.write(f"brewlog is at {' or '.join(places)}")
-        self._say_how_to_begin()
+        self._say_how_to_begin(places[0])
         self.stdout.write("Ctrl+C stops it.")
         self.stdout.flush()
         # A service manager's stop ends it as Ctrl+C does: pages being made are finished.
@@ -65,9 +66,14 @@ class Command(BaseCommand):
             self.stdout.flush()
             call_command("migrate", interactive=False, verbosity=0)
 
-    def _say_how_to_begin(self) -> None:
-        if not User.objects.filter(is_active=True, groups__name="manager").exists():
-            self.stdout.write(
-                "Nobody can log in yet. Make the first manager in another window: "
-                "python manage.py first_manager USERNAME 'Full Name'"
-            )
+    def _say_how_to_begin(self, place: str) -> None:
+        if User.objects.filter(is_active=True, groups__name="manager").exists():
+            return
+        by_command = "python manage.py first_manager USERNAME 'Full Name'"
+        if User.objects.exists():
+            self.stdout.write(f"No manager can log in. Make one in another window: {by_command}")
+            return
+        self.stdout.write(
+            f"Nobody can log in yet. Make the first manager at {place}first-manager/ with the "
+            f"set-up code {new_code()}, or in another window: {by_command}"
+        )

@@ -6,14 +6,11 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
-from compliance.domain.rulesets import read_rulesets
+from compliance.domain.rulesets import RULESETS, read_rulesets
 from compliance.domain.watch import system_user
-
-FOLDER = settings.BASE_DIR / "fixtures" / "rulesets"
 
 
 class Command(BaseCommand):
@@ -23,7 +20,7 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("folder", nargs="?", type=Path, default=FOLDER)
+        parser.add_argument("folder", nargs="?", type=Path, default=RULESETS)
 
     def handle(self, *args: Any, folder: Path, **options: Any) -> None:
         if not folder.is_dir():
