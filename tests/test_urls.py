@@ -137,13 +137,10 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "bottling-day": (READERS, _nothing),
     "login": (ANYONE, _nothing),
     "logout": (POST_ONLY, _nothing),
-<<<<<<< HEAD
     # Only there on a shared device.
     "who": ((404,) * 6, _nothing),
-=======
     # There is somebody already.
     "first-manager": ((404,) * 6, _nothing),
->>>>>>> 513e537 (Lead a new brewery through its set-up, from the first manager on)
     "own-password": ((302, 200, 200, 200, 200, 200), _nothing),
     "records": (READERS, _nothing),
     "saved-views": (READERS, _nothing),
@@ -263,11 +260,8 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "reactivate", "brewery", "bind-rules", "end-rules", "waive", "house-limit", "policy",
             "plan", "plan-version", "plan-texts", "plan-step", "plan-step-change",
             "plan-step-drop", "copy-plan", "sign-plan", "password", "holidays",
-<<<<<<< HEAD
             "share-device",
-=======
             "read-rules",
->>>>>>> 513e537 (Lead a new brewery through its set-up, from the first manager on)
         ),
         MANAGERS,
     ),
