@@ -35,7 +35,7 @@ from brewlog.views.today.lines import days_since
 from brewlog.views.today.page import groups_for
 from brewlog.views.today.vessels import open_batches
 
-COMMONEST = ("reading", "condition", "batch", "pitch", "bottle", "ship", "receive", "keep-back")
+COMMONEST = ("reading", "condition", "batch", "pitch", "ship", "receive")
 MOST_BATCHES = 50
 LATELY = 6
 # Without it nothing else on the page makes sense yet.

@@ -73,13 +73,16 @@ class OpenFindings:
     """What was found about the open lots.
 
     `at` is as of when; `is_old` where more was written since than could be looked at here;
-    `is_part` where only the newest lots were, as nothing was ever kept.
+    `is_part` where only the newest lots were, as nothing was ever kept. `awaited` is what
+    limits wait for of the lots worked out here: those `looked_at`, or all there are for None.
     """
 
     rows: FindingRows
     at: dt.datetime
     is_old: bool = False
     is_part: bool = False
+    awaited: tuple[Awaited, ...] = ()
+    looked_at: frozenset[int] | None = None
 
 
 def open_findings() -> OpenFindings:
@@ -93,16 +96,18 @@ def open_findings() -> OpenFindings:
     if since.everything and keeping.are_few():
         return _of_the_newest()
     is_old = since.everything or len(since.lots) > keeping.MOST_AT_ONCE
+    at = kept.at if is_old else timezone.now()
     rows = FindingRows(KeptFinding.objects.filter(of_open_lot=True))
     if 0 < len(since.lots) <= keeping.MOST_AT_ONCE:
-        rows = _with_fresh(rows, since.lots)
-    return OpenFindings(rows, kept.at if is_old else timezone.now(), is_old)
+        return _with_fresh(rows, since.lots, OpenFindings(rows, at, is_old))
+    return OpenFindings(rows, at, is_old, looked_at=frozenset())
 
 
-def _with_fresh(rows: FindingRows, lots: set[int]) -> FindingRows:
+def _with_fresh(rows: FindingRows, lots: set[int], found: OpenFindings) -> OpenFindings:
     """Some lots as they are found at this moment, in place of what is kept of them."""
-    found = assess(list(open_lots().filter(pk__in=ids_in(lots))))
-    return FindingRows(rows.kept.exclude(lot__in=ids_in(lots)), found.findings)
+    fresh = assess(list(open_lots().filter(pk__in=ids_in(lots))))
+    rows = FindingRows(rows.kept.exclude(lot__in=ids_in(lots)), fresh.findings)
+    return replace(found, rows=rows, awaited=fresh.awaited, looked_at=frozenset(lots))
 
 
 def _of_the_newest() -> OpenFindings:
@@ -110,23 +115,20 @@ def _of_the_newest() -> OpenFindings:
     lots = list(open_lots().order_by("-id")[: keeping.MOST_AT_ONCE])
     found = assess(lots)
     rows = FindingRows(KeptFinding.objects.none(), found.findings)
-    return OpenFindings(rows, found.at, is_part=len(lots) == keeping.MOST_AT_ONCE)
+    is_part = len(lots) == keeping.MOST_AT_ONCE
+    return OpenFindings(rows, found.at, is_part=is_part, awaited=found.awaited)
 
 
-def checks_awaited(until: dt.datetime) -> list[Awaited]:
-    """What limits wait for up to a moment, the first due first.
-
-    Worked out here, of the lots whose time comes by then and of those written about since.
-    """
-    if not Binding.objects.live().exists():
-        return []
-    lots = open_lots()
-    kept = keeping.kept_up_to()
-    if kept is not None:
-        coming = set(LookAgain.objects.filter(due__lte=until).values_list("lot", flat=True))
-        lots = lots.filter(pk__in=ids_in(coming | keeping.waiting(kept, newest()).lots))
-    found = assess(list(lots.order_by("-id")[: keeping.MOST_AT_ONCE]))
-    return [each for each in found.awaited if each.due <= until]
+def checks_awaited(found: OpenFindings, until: dt.datetime) -> list[Awaited]:
+    """What limits wait for up to a moment, the first due first: of the lots worked out for the
+    findings, and of those that will be found otherwise by then."""
+    awaited = list(found.awaited)
+    if found.looked_at is not None:
+        coming = LookAgain.objects.filter(due__lte=until).exclude(lot__in=found.looked_at)
+        lots = open_lots().filter(pk__in=coming.values("lot")).order_by("-id")
+        awaited += assess(list(lots[: keeping.MOST_AT_ONCE])).awaited
+    soon = [each for each in awaited if each.due <= until]
+    return sorted(soon, key=lambda each: (each.due, each.lot.pk, each.limit.pk))
 
 
 # Reviews -----------------------------------------------------------------------------------

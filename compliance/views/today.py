@@ -15,6 +15,7 @@ from brewlog.ledger import ids_in, on_hand, with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import BottlingLot, Hold, Lot, Measurand, ShipmentLine
 from brewlog.views.lists import Linked, Word
+from brewlog.views.standing import kept_back
 from brewlog.views.today.lines import (
     Consequence,
     Form,
@@ -40,7 +41,7 @@ from compliance.models import (
     policy,
 )
 from compliance.views.instruments import due_by, due_word
-from compliance.views.standing import FindingRows, checks_awaited, due_reviews, open_findings
+from compliance.views.standing import OpenFindings, checks_awaited, due_reviews, open_findings
 from compliance.views.wording import finding_url, sentence, verdict_word
 
 # Told so long before the day.
@@ -57,15 +58,19 @@ class _ToFinding(Linked):
         return finding_url(self.record)
 
 
-_of_request: WeakKeyDictionary[BreweryRequest, FindingRows] = WeakKeyDictionary()
+_of_request: WeakKeyDictionary[BreweryRequest, OpenFindings] = WeakKeyDictionary()
+
+
+def _open(request: BreweryRequest) -> OpenFindings:
+    """The open lots against their limits: one look serves all the lines of a page."""
+    if request not in _of_request:
+        _of_request[request] = open_findings()
+    return _of_request[request]
 
 
 def _found(request: BreweryRequest, urgency: Urgency) -> list[Finding]:
-    """The open lots against their limits, the most pressing few hundred of an urgency; one
-    look serves all the lines of a page."""
-    if request not in _of_request:
-        _of_request[request] = open_findings().rows
-    return _unanswered(_of_request[request].among("urgency", {urgency})[0:_MOST])
+    """The most pressing few hundred findings of an urgency that nobody answered yet."""
+    return _unanswered(_open(request).rows.among("urgency", {urgency})[0:_MOST])
 
 
 # Limits --------------------------------------------------------------------------------------
@@ -92,7 +97,7 @@ def _check(lot: Lot, limit: Limit) -> Form | None:
     if limit.kind == LimitKind.BALANCE:
         return entry_form("count", lot=lot.code)
     if limit.kind in _BY_A_LABORATORY or limit.measurand == Measurand.ALCOHOL:
-        return entry_form("lab-result", lot=lot.code, measurand=limit.measurand)
+        return entry_form("lab-result", "Write the result", lot=lot.code, measurand=limit.measurand)
     if limit.kind in _NOT_READ:
         return None
     return entry_form("reading", lot=lot.code, measurand=limit.measurand, stage=limit.stage)
@@ -127,7 +132,7 @@ def checks_due(request: BreweryRequest) -> list[Line]:
         for each in _found(request, Urgency.CLOSE)
         if _never_read(each)
     ]
-    soon = [awaited_line(each) for each in checks_awaited(timezone.now() + _NEAR)]
+    soon = [awaited_line(each) for each in checks_awaited(_open(request), timezone.now() + _NEAR)]
     return overdue + soon
 
 
@@ -215,7 +220,7 @@ def left(request: BreweryRequest) -> list[Line]:
             Word(f"{count} shipped", "stop"),
             Linked(hold.lot.code, hold),
             _why(hold),
-            entry_form("decide-market", hold=hold.pk),
+            entry_form("decide-market", "Decide what is done", hold=hold.pk),
         )
         for hold, count in found
         if count
@@ -276,7 +281,7 @@ def reviews_waiting(request: BreweryRequest) -> list[Line]:
             days_left(each.due),
             Linked(each.lot.code, each.lot),
             f"{each.records} reading{'' if each.records == 1 else 's'} nobody has reviewed.",
-            entry_form("review", lot=each.lot.code),
+            entry_form("review", "Review it", lot=each.lot.code),
         )
         for each in due_reviews()
     ]
@@ -294,7 +299,7 @@ def deviations_open(request: BreweryRequest) -> list[Line]:
             Word(days_since(each.happened_at), "look"),
             Linked(each.title, each),
             "Open: what was corrected is not written down.",
-            entry_form("correct-deviation", deviation=each.pk),
+            entry_form("correct-deviation", "Correct it", deviation=each.pk),
         )
         for each in rows.order_by("happened_at", "id")
     ]
@@ -319,7 +324,7 @@ def unreleased(request: BreweryRequest) -> list[Line]:
             Word(days_since(lot.happened_at)),
             Linked(lot.code, lot),
             f"{lot.on_hand} of {lot.describe()}, not released yet.",
-            entry_form("release", lot=lot.code),
+            entry_form("release", "Release it", lot=lot.code),
         )
         for lot in rows.order_by("happened_at", "pk")
     ]
@@ -329,6 +334,7 @@ def to_send(request: BreweryRequest) -> list[Line]:
     """Released bottles of which nothing was sent yet. The records know no orders."""
     sent = ShipmentLine.objects.live().filter(lot=OuterRef("pk"))
     rows = _bottles_there(Release.objects.live()).filter(~Exists(sent), is_released=True)
+    standing = kept_back()
     return [
         Line(
             Word("released", "good"),
@@ -337,6 +343,7 @@ def to_send(request: BreweryRequest) -> list[Line]:
             entry_form("ship", lot=lot.code),
         )
         for lot in rows.order_by("happened_at", "pk")
+        if standing.word(lot) is None
     ]
 
 
@@ -350,7 +357,7 @@ def calibrations(request: BreweryRequest) -> list[Line]:
             due_word(each),
             Linked(each.name, each),
             f"{each.get_kind_display()}: what it reads cannot be leaned on for long.",
-            entry_form("calibrate", instrument=each),
+            entry_form("calibrate", "Calibrate it", instrument=each),
         )
         for each in due_by(timezone.localdate() + _NEAR)
     ]
@@ -360,7 +367,14 @@ KINDS = (
     Kind("left", "Shipped, and held since", Consequence.LEFT, left),
     Kind("outside", "Outside a critical limit", Consequence.HARM, outside),
     Kind("checks", "Checks due", Consequence.CLOCK, checks_due),
-    Kind("held", "Held, waiting for a decision", Consequence.DECISION, held, full="hold-list"),
+    Kind(
+        "held",
+        "Held, waiting for a decision",
+        Consequence.DECISION,
+        held,
+        full="hold-list",
+        narrowed="open=yes",
+    ),
     Kind("not-shown", "Not shown to be within a critical limit", Consequence.DECISION, not_shown),
     Kind(
         "deviations",
@@ -369,6 +383,7 @@ KINDS = (
         deviations_open,
         concerns=REVIEW,
         full="deviation-list",
+        narrowed="open=yes",
     ),
     Kind(
         "reviews",
@@ -379,7 +394,14 @@ KINDS = (
         full="reviews",
     ),
     Kind("release", "Bottles to release", Consequence.DECISION, unreleased, concerns=REVIEW),
-    Kind("limits", "Action limits", Consequence.DECISION, to_act_on, full="findings"),
+    Kind(
+        "limits",
+        "Action limits",
+        Consequence.DECISION,
+        to_act_on,
+        full="findings",
+        narrowed=f"urgency={int(Urgency.ACT)}",
+    ),
     Kind("send", "Released, to send out", Consequence.WORK, to_send),
     Kind(
         "calibrations",

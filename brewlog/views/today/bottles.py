@@ -160,7 +160,7 @@ WARM = Kind(
 
 def opening(kept: RetainedBottles) -> Form:
     """The entry that settles bottles kept back, filled in."""
-    return entry_form("pull-bottles", lot=kept.lot.code, kept=kept.kept)
+    return entry_form("pull-bottles", "Open them", lot=kept.lot.code, kept=kept.kept)
 
 
 def retained(request: BreweryRequest) -> list[Line]:
@@ -185,6 +185,7 @@ RETAINED = Kind(
     Consequence.CLOCK,
     retained,
     full="kept-bottles-list",
+    narrowed="open=due",
     caution="Chill them first. Open them slowly, over a sink, with eye protection and gloves.",
 )
 KINDS = (WARM, RETAINED)

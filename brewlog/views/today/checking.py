@@ -26,14 +26,20 @@ def flags(request: BreweryRequest) -> list[Line]:
             Word(days_since(flag.recorded_at), "look"),
             Linked(flag.lot.code, flag.lot),
             f"{flag.get_kind_display().capitalize()}: {flag.text.rstrip('.')}.",
-            entry_form("settle", flag=flag.pk),
+            entry_form("settle", "Settle it", flag=flag.pk),
         )
         for flag in open_flags.order_by("recorded_at", "id")
     ]
 
 
 FLAGS = Kind(
-    "flags", "Needs a look", Consequence.DECISION, flags, concerns=REVIEW, full="flag-list"
+    "flags",
+    "Needs a look",
+    Consequence.DECISION,
+    flags,
+    concerns=REVIEW,
+    full="flag-list",
+    narrowed="open=yes",
 )
 
 
@@ -56,6 +62,7 @@ def samples_out(request: BreweryRequest) -> list[Line]:
             "no result yet.",
             entry_form(
                 "lab-result",
+                "Write the result",
                 lot=each.lot.code,
                 when=typed_time(each.when),
                 report_number=each.reference,
@@ -79,7 +86,7 @@ def unapproved(request: BreweryRequest) -> list[Line]:
             Word(days_since(version.recorded_at)),
             Linked(str(version), version),
             "Written, and not approved for brewing yet.",
-            entry_form("approve", version=version),
+            entry_form("approve", "Approve it", version=version),
         )
         for version in versions.select_related("recipe").order_by("recorded_at", "id")
     ]

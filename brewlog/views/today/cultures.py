@@ -46,7 +46,7 @@ def _ago(lot: CultureLot) -> str:
 
 
 def _feed(lot: CultureLot) -> Any:
-    return entry_form("feed", culture=lot.code)
+    return entry_form("feed", "Feed it", culture=lot.code)
 
 
 FEEDING = Kind("feeding", "Starters to feed", Consequence.UPKEEP, feeding)

@@ -67,8 +67,8 @@ class Line:
 class Kind:
     """Lines of one kind. `find` returns all of them, the most pressing first.
 
-    `concerns` is the permission of those who see it; `full` names a list that shows all of it,
-    where one exists that shows more than the lines do.
+    `concerns` is the permission of those who see it; `full` names the list that shows all of
+    it, where there is one, and `narrowed` how it is narrowed to these.
     """
 
     slug: str
@@ -78,6 +78,7 @@ class Kind:
     concerns: str = READ
     caution: str = ""
     full: str = ""
+    narrowed: str = ""
 
 
 def time_left(due: dt.datetime) -> Word:

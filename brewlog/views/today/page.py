@@ -62,7 +62,9 @@ def _concerns(request: BreweryRequest, kind: Kind) -> bool:
 
 
 def _more_url(kind: Kind) -> str:
-    return reverse(kind.full) if kind.full else reverse("today-kind", args=[kind.slug])
+    if not kind.full:
+        return reverse("today-kind", args=[kind.slug])
+    return f"{reverse(kind.full)}?{kind.narrowed}" if kind.narrowed else reverse(kind.full)
 
 
 def _shown(request: BreweryRequest, lines: Sequence[Line]) -> list[Shown]:

@@ -54,7 +54,7 @@ def awaiting(request: BreweryRequest) -> list[Line]:
             Word(days_since(lot.happened_at), "look"),
             Linked(lot.code, lot),
             f"{lot.ingredient}, {lot.made_text}{_from(lot)}: not looked at yet.",
-            entry_form("accept", lot=lot.code),
+            entry_form("accept", "Accept it", lot=lot.code),
         )
         for lot in rows.select_related("ingredient", "supplier").order_by("happened_at", "pk")
     ]

@@ -120,14 +120,14 @@ def _shipped(by: User) -> Doing:
         "why": "one found",
         "password": PASSWORD,
     }
-    button = f"Decide about bottles that left: {lot.code}"
+    button = f"Decide what is done: {lot.code}"
     return Doing(button, "24 shipped", {"hold": str(hold.pk)}, typed, "reviewer")
 
 
 def _review(by: User) -> Doing:
     batch = make.batch(by, when=make.now(-5))
     make.reading(by, batch, "3.40", make.now(-1))
-    button = f"Review a lot's records: {batch.code}"
+    button = f"Review it: {batch.code}"
     said = "1 reading nobody has reviewed"
     return Doing(button, said, {"lot": batch.code}, {"password": PASSWORD}, "reviewer")
 
@@ -135,7 +135,7 @@ def _review(by: User) -> Doing:
 def _deviation(by: User) -> Doing:
     found = rules.deviation(by, make.batch(by, when=make.now(-5)))
     return Doing(
-        "Write the corrective action: lid left open",
+        "Correct it: lid left open",
         "Deviations to correct",
         {"deviation": str(found.pk)},
         {**FOUR_PARTS, "password": PASSWORD},
@@ -146,7 +146,7 @@ def _deviation(by: User) -> Doing:
 def _release(by: User) -> Doing:
     rules.policy(by, release_needed_since=timezone.localdate() - dt.timedelta(days=30))
     lot = make.bottles(by, 60, when=make.now(-5), carbonation="still")
-    button = f"Release bottles for sale: {lot.code}"
+    button = f"Release it: {lot.code}"
     return Doing(button, "not released yet", {"lot": lot.code}, {"password": PASSWORD}, "reviewer")
 
 
@@ -164,7 +164,7 @@ def _calibration(by: User) -> Doing:
     meter = make.instrument(by, "Meter 1", calibrate_every_days=7)
     make.calibration(by, meter, when=make.now(-8), due_on=timezone.localdate())
     typed = {"outcome": "in", "due_on": f"{timezone.localdate() + dt.timedelta(days=7)}"}
-    return Doing("Calibrate an instrument: Meter 1", "due today", {"instrument": "Meter 1"}, typed)
+    return Doing("Calibrate it: Meter 1", "due today", {"instrument": "Meter 1"}, typed)
 
 
 @pytest.mark.parametrize(

@@ -53,7 +53,7 @@ def _kept_bottles(by: User) -> Doing:
     lot = make.bottles(by, 60, when=make.now(-9), carbonation="still")
     line.keep_bottles(actor=by, lot=lot, count=3, kept="warm", pull_on=_today(), when=make.now(-9))
     return Doing(
-        f"Open bottles kept back: {lot.code}",
+        f"Open them: {lot.code}",
         "3 kept back at room temperature",
         {"lot": lot.code, "kept": "warm"},
         {"finding": "lively, clean"},
@@ -127,7 +127,7 @@ def _flag(by: User) -> Doing:
     make.use(by, lot, make.brew(by, when=make.now(-2)), "2 kg", make.now(-2), purpose="ingredient")
     flag = ReviewFlag.objects.get()
     settled = {"note": "a second bag was open"}
-    button = f"Settle what needs a look: {lot.code}"
+    button = f"Settle it: {lot.code}"
     return Doing(button, "More than the books show", {"flag": str(flag.pk)}, settled, "reviewer")
 
 
@@ -142,7 +142,7 @@ def _sample(by: User) -> Doing:
         when=make.now(-8),
     )
     return Doing(
-        f"Record a laboratory result: {lot.code}",
+        f"Write the result: {lot.code}",
         "NQ-114: no result yet",
         {"lot": lot.code, "report_number": "NQ-114"},
         {"value": "0.31", "laboratory": "North Quay", "reason": "the report came today"},
@@ -152,7 +152,7 @@ def _sample(by: User) -> Doing:
 def _recipe(by: User) -> Doing:
     version = make.recipe_version(by, "House green", approved=False)
     knows = {"version": str(version)}
-    return Doing(f"Approve a recipe version: {version}", "not approved", knows, {}, "manager")
+    return Doing(f"Approve it: {version}", "not approved", knows, {}, "manager")
 
 
 def _feeding(by: User) -> Doing:
@@ -160,7 +160,7 @@ def _feeding(by: User) -> Doing:
     lot = make.culture(by, "4 L", make.now(-11), marsh)
     typed = {"taken": "4 L", "quantity": "5 L"}
     said = "Marsh: 4 L, as it is since 11 days ago"
-    return Doing(f"Feed or top up starter: {lot.code}", said, {"culture": lot.code}, typed)
+    return Doing(f"Feed it: {lot.code}", said, {"culture": lot.code}, typed)
 
 
 def _low(by: User) -> Doing:
@@ -169,12 +169,12 @@ def _low(by: User) -> Doing:
     make.batch(by, when=make.now(-4), starter=lot)
     typed = {"taken": "2 L", "quantity": "7 L"}
     said = "2 L on hand; its last batch took 6 L"
-    return Doing("Feed or top up starter: Marsh", said, {"culture": lot.code}, typed)
+    return Doing("Feed it: Marsh", said, {"culture": lot.code}, typed)
 
 
 def _delivery(by: User) -> Doing:
     lot = make.ingredient_lot(by, "25 kg", when=make.now(-1), accepted=False)
-    button = f"Accept a delivery: {lot.code}"
+    button = f"Accept it: {lot.code}"
     return Doing(button, "25 kg from Supplier", {"lot": lot.code}, {"reason": "sound, as ordered"})
 
 
