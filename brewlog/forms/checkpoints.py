@@ -47,7 +47,7 @@ class ReadingForm(EventForm):
     )
 
     # What is read beside the jar comes first.
-    field_order = ["lot", "measurand", "value", "instrument", "sample_temperature", "when"]
+    field_order = ["lot", "value", "measurand", "instrument", "sample_temperature", "when"]
     shown_at_first = 4
     quick = True
 

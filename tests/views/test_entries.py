@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from brewlog.entries import BY_SLUG, ENTRIES
+from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.models import IngredientLot, LotUse, PreparationLot, ReviewFlag, Shipment
 from tests import factories as make
 
@@ -66,6 +66,17 @@ def test_every_entry_opens_for_a_manager_with_its_caution(browse, manager, entry
     assert {field for field in page.fields if field.endswith("-rows")} == {
         f"{lines.name}-rows" for lines in entry.lines
     }
+
+
+def test_every_form_carries_what_keeps_it_from_being_recorded_twice(browse, manager):
+    browser = browse(manager)
+    without = [
+        entry.slug
+        for entry in (*ENTRIES, *FURTHER_ENTRIES)
+        if len(browser.open(reverse("entry", args=[entry.slug])).fields["form_token"]) < 16
+    ]
+
+    assert without == []
 
 
 def test_an_unknown_entry_is_not_found(browse, operator):
