@@ -211,11 +211,17 @@ def _own_blocks(lot: Lot) -> list[Block]:
 
 
 def _doubtful(lot: Lot) -> list[Block]:
-    """Whoever looked last was not sure whether it was mould: it waits until looked at again."""
+    """Whoever looked last was not sure whether it was mould, or found it suspect: it waits
+    until it is looked at again."""
     last = ConditionCheck.objects.live().filter(lot=lot.pk).order_by("happened_at", "id").last()
-    if last is None or last.mould != ConditionCheck.Mould.UNSURE:
+    if last is None:
         return []
-    return [Block(lot, lot, f"{lot} may be mouldy, seen on {last.when}: look again first")]
+    if last.mould == ConditionCheck.Mould.UNSURE:
+        return [Block(lot, lot, f"{lot} may be mouldy, seen on {last.when}: look again first")]
+    seen_mould = last.mould == ConditionCheck.Mould.MOULD  # has its hold
+    if last.verdict == ConditionCheck.Verdict.SUSPECT and not seen_mould:
+        return [Block(lot, lot, f"{lot} was found suspect on {last.when}: look again first")]
+    return []
 
 
 def all_blocks(lot: Lot, doing: str) -> list[Block]:

@@ -318,11 +318,12 @@ class TestLookingAtACulture:
 
         assert (flag.lot_id, flag.kind) == (starter.pk, "condition")
         assert words in flag.text
-        assert bool(blocks(starter)) == (seen.get("mould") == "unsure")
+        assert bool(blocks(starter)) == ("vinegar_eels" not in seen)
 
-    def test_what_may_be_mould_is_not_used_until_it_was_looked_at_again(self, operator):
+    @pytest.mark.parametrize("seen", [{"mould": "unsure"}, {"verdict": "suspect"}])
+    def test_what_is_in_doubt_is_not_used_until_it_was_looked_at_again(self, operator, seen):
         starter = factories.culture(operator)
-        checkpoints.check_condition(actor=operator, lot=starter, when=at(6), mould="unsure")
+        checkpoints.check_condition(actor=operator, lot=starter, when=at(6), **seen)
 
         with pytest.raises(Forbidden, match="look again first"):
             factories.batch(operator, starter=starter, when=at(7))
