@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# Printed at a time.
+MOST_LABELS = 2000
+
 
 class LabelError(ValueError):
     """A label that cannot be laid out. The message names the line and what to do."""

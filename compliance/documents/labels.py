@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -15,15 +16,12 @@ from compliance.documents.barcodes import Symbol, code128, data_matrix, draw_sym
 from compliance.documents.label_layout import LEADING, Box, Placed, lay_out
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import Panel
-from compliance.label_stock import SHEETS, LabelError, Sheet
+from compliance.label_stock import MOST_LABELS, SHEETS, LabelError, Sheet
 
 WORDS_SIZE = 6.0
 PADDING = 4 * mm
 # Three dots of a printer of 203 dpi.
 FINE_MODULE_MM = 0.375
-MOST_LABELS = 2000
-
-
 SYMBOLS = {
     "data_matrix": "Data Matrix",
     "code128": "Code 128",
@@ -41,20 +39,16 @@ def labels(
     Raises `LabelError` for a count or a place that cannot be, and where the text does not
     fit at the least size of type.
     """
-    return label_run([packet] * check_count(count), start=start, sheet=sheet, symbol=symbol)
-
-
-def check_count(count: int) -> int:
     if not 1 <= count <= MOST_LABELS:
         raise LabelError(f"{count} labels: ask for 1 to {MOST_LABELS} at a time.")
-    return count
+    return label_run([packet] * count, start=start, sheet=sheet, symbol=symbol)
 
 
 def label_run(
     packets: Sequence[LabelPacket], *, start: int = 1, sheet: Sheet = SHEETS["a4"],
     symbol: str = "data_matrix",
 ) -> bytes:  # fmt: skip
-    """The PDF of a label for each packet, in their order; neighbours alike are drawn once."""
+    """The PDF of a label for each packet, in their order; those alike are drawn once."""
     if not 1 <= start <= sheet.per_page:
         raise LabelError(f"Place {start}: a sheet of {sheet.name} has 1 to {sheet.per_page}.")
     use_fonts()
@@ -65,27 +59,38 @@ def label_run(
     canvas.setTitle(f"Labels of lot {codes[0]}{more}")
     canvas.setAuthor(packets[0].business)
     canvas.setCreator("brewlog")
+    times = Counter(packets)
     forms: dict[LabelPacket, str] = {}
     for place, packet in enumerate(packets, start=start - 1):
         if place > start - 1 and place % sheet.per_page == 0:
             canvas.showPage()
-        if packet not in forms:
-            forms[packet] = f"label{len(forms)}"
-            _form(canvas, forms[packet], packet, sheet, symbol)
         x, y = sheet.corner(place % sheet.per_page)
         canvas.saveState()
         canvas.translate(x * mm, y * mm)
-        canvas.doForm(forms[packet])
+        if times[packet] == 1:
+            draw_label(canvas, packet, _panel(sheet), symbol)
+        else:
+            canvas.doForm(_form_of(canvas, packet, sheet, symbol, forms))
         canvas.restoreState()
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
 
-def _form(canvas: Canvas, name: str, packet: LabelPacket, sheet: Sheet, symbol: str) -> None:
-    canvas.beginForm(name, 0, 0, sheet.label_width * mm, sheet.label_height * mm)
-    draw_label(canvas, packet, Panel(sheet.label_width, sheet.label_height), symbol)
-    canvas.endForm()
+def _panel(sheet: Sheet) -> Panel:
+    return Panel(sheet.label_width, sheet.label_height)
+
+
+def _form_of(
+    canvas: Canvas, packet: LabelPacket, sheet: Sheet, symbol: str, forms: dict[LabelPacket, str]
+) -> str:
+    """The name of the drawing of a label that is there more than once: drawn the first time."""
+    if packet not in forms:
+        forms[packet] = f"label{len(forms)}"
+        canvas.beginForm(forms[packet], 0, 0, sheet.label_width * mm, sheet.label_height * mm)
+        draw_label(canvas, packet, _panel(sheet), symbol)
+        canvas.endForm()
+    return forms[packet]
 
 
 def draw_label(canvas: Canvas, packet: LabelPacket, panel: Panel, symbol: str) -> None:

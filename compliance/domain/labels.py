@@ -13,10 +13,9 @@ from brewlog.gs1 import Gs1Error, gtin14
 from brewlog.models import BottlingLot, Lot, LotKind, ReviewFlag, User
 from brewlog.recording import Refused, recording
 from brewlog.when import When
-from compliance.label_stock import SHEETS, LabelError
+from compliance.label_stock import MOST_LABELS, SHEETS, LabelError
 from compliance.models import LabelCount, Labelled, LabelRun, LabelSheet
 
-MOST_LABELS = 2000
 # Labels beyond the bottles that nobody need explain, for spoiling: so many, or a tenth
 # (common practice).
 _SPARE = 8

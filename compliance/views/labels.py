@@ -37,7 +37,6 @@ from compliance.documents.label_packet import LabelPacket, collect_label
 from compliance.documents.label_proof import label_proof
 from compliance.documents.label_rules import WARNING, WARNING_LEAD
 from compliance.documents.label_run import labels_of_run, packet_of_run
-from compliance.documents.labels import SYMBOLS
 from compliance.domain.labels import Tally, tally
 from compliance.label_stock import LabelError
 from compliance.models import LabelCount, Labelled, LabelRun, LabelSheet
@@ -124,7 +123,7 @@ def _preview(request: BreweryRequest, lot: Lot) -> dict[str, Any]:
         packet = collect_label(lot, printed_by=request.user, printed_at=timezone.now())
     except ValidationError as error:
         return {"refused": error.messages}
-    return {"lines": lines_of(packet), "notes": packet.notes, "symbols": SYMBOLS}
+    return {"lines": lines_of(packet), "notes": packet.notes}
 
 
 def lines_of(packet: LabelPacket) -> list[tuple[str, str]]:
@@ -169,7 +168,7 @@ def _links(request: HttpRequest, lot: Lot) -> list[Link]:
 @needs(READ)
 @paper_of_lot
 def lot_label_proof(request: BreweryRequest, lot: Lot) -> HttpResponse:
-    """The label to look at, marked as a proof. `?symbol=` and `?sheet=` as when printing."""
+    """The label to look at, marked as a proof. `?symbol=` as when printing; `?paper=`."""
     packet = collect_label(lot, printed_by=request.user, printed_at=timezone.now())
     symbol = request.GET.get("symbol", "data_matrix")
     made = label_proof(packet, usual_of(request), symbol)
