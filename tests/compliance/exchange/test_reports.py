@@ -9,7 +9,7 @@ import json
 import openpyxl
 import pytest
 
-from brewlog.domain import registers, stock
+from brewlog.domain import lots, stock
 from brewlog.models import IngredientLot, LotUse
 from compliance.domain import logs
 from compliance.exchange.alcohol import collect_alcohol
@@ -88,7 +88,7 @@ class TestTraceability:
         assert (line["quantity"], line["date shipped"]) == (96, "2026-03-16")
 
     def test_listed_foods_bring_what_holds_them_and_nothing_else(self, story):
-        registers.change(
+        lots.correct(
             actor=story.actor, record=story.ginger.ingredient, reason="fresh, whole",
             on_traceability_list=True,
         )  # fmt: skip
