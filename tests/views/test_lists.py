@@ -102,6 +102,7 @@ ONE_MORE = {
     "culture-line": make.culture_line,
     "flavour": make.flavour,
     "format": make.bottle_format,
+    "shared-device": make.shared_device,
     "person": lambda actor: make.person("operator"),
 }
 # Eight are: session, person, brewery, two for what the person may, the count, the rows, the
