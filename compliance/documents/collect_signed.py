@@ -80,7 +80,7 @@ class Limits:
         finding = self._findings.get(limit.pk)
         return LimitEntry(
             title=limit.title,
-            comparison=limit.comparison if limit.kind != LimitKind.LABEL else "",
+            comparison=limit.comparison or (f"'{limit.words}'" if limit.words else ""),
             consequence=limit.get_consequence_display().partition(":")[0],
             source=f"{limit.ruleset.title}, {limit.citation}",
             found=_found(finding) or self._awaited.get(limit.pk, "") or "nothing against it",
