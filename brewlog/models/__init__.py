@@ -49,7 +49,7 @@ from brewlog.models.shipping import (
     Shipment,
     ShipmentLine,
 )
-from brewlog.models.submissions import SubmittedForm
+from brewlog.models.submissions import PutAside, SubmittedForm
 
 __all__ = [
     "CODE_LETTER",
@@ -89,6 +89,7 @@ __all__ = [
     "Move",
     "PreparationLot",
     "ProcessStep",
+    "PutAside",
     "Recipe",
     "RecipeLine",
     "RecipeVersion",

@@ -1,4 +1,4 @@
-"""Forms that were sent, so that sending one twice records once."""
+"""Forms that were sent, so that sending one twice records once; and forms put aside."""
 
 from __future__ import annotations
 
@@ -23,3 +23,21 @@ class SubmittedForm(models.Model):
 
     def __str__(self) -> str:
         return self.token
+
+
+class PutAside(models.Model):
+    """A form as it was left, until it is recorded. Not a record: nothing of it has happened.
+
+    `key` is the form with the page it leads back to, whoever typed it: a day's work is
+    shared. A form that leads nowhere is its person's own.
+    """
+
+    key = models.CharField(max_length=400, primary_key=True)
+    typed = models.TextField()
+    left_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
+    left_at = models.DateTimeField(auto_now=True)
+
+    def __str__(self) -> str:
+        return self.key

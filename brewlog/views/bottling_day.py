@@ -282,7 +282,9 @@ def _fill(day: Day) -> Step:
     told = [f"{lot.made} {lot.describe()} as {lot}{_rejected(lot)}." for lot in day.lots]
     step = Step("Fill, count and record", is_done=bool(day.lots), told=told)
     if day.draft is not None:
-        step.told.append(f"The form was put aside {day.reader.moment(day.draft.at)}.")
+        step.told.append(
+            f"The form was put aside {day.reader.moment(day.draft.at)} by {day.draft.by}."
+        )
     step.links += _bottling_form(day, "Record more bottles" if day.lots else "Write the counts")
     return step
 

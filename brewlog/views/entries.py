@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable
 from typing import Any
 
@@ -27,6 +26,7 @@ from brewlog.views.access import require
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
 from brewlog.views.devices import mark_device
+from brewlog.views.drafts import Draft
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.judged import verdicts_on
 from brewlog.views.links import url_of
@@ -99,7 +99,7 @@ def _open(request: BreweryRequest, entry: Entry) -> HttpResponse:
     draft = drafts.draft_of(request, entry.slug, _then(request))
     if draft is not None:
         page = typed_page(request, entry, draft.typed)
-        return _show(request, page, draft.token, left_at=draft.at)
+        return _show(request, page, draft.token, draft=draft)
     known = remembered(request, entry.slug)
     return _show(request, blank_page(request, entry, entry.about, known))
 
@@ -117,7 +117,7 @@ def _show(
     page: EntryPage[Entry],
     token: str | None = None,
     suggestion: Suggestion | None = None,
-    left_at: dt.datetime | None = None,
+    draft: Draft | None = None,
 ) -> HttpResponse:
     if page.problems and request.FILES:
         messages.info(request, "Choose the file again: a browser does not keep it in the form.")
@@ -128,7 +128,7 @@ def _show(
         "token": token or new_token(),
         "then": _then(request),
         "keeps": page.entry.slug in drafts.KEPT,
-        "left_at": left_at,
+        "draft": draft,
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),

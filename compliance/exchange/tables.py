@@ -17,7 +17,7 @@ from django.apps import apps
 from django.contrib.auth.models import Group
 from django.db import models
 
-from brewlog.models import SavedView, SubmittedForm, User
+from brewlog.models import PutAside, SavedView, SubmittedForm, User
 from compliance.models import KeptFinding, KeptUpTo, LookAgain
 
 APPS = ("brewlog", "compliance")
@@ -26,7 +26,7 @@ ROLES_TABLE = "brewlog_user_groups"
 ROLE_COLUMNS = ("user_id", "group")
 # What an archive that may be handed on must not hold. Passwords are set anew.
 _SECRET = {(User, "password"), (User, "pin"), (User, "last_login")}
-_NO_RECORDS = {SavedView, SubmittedForm, KeptFinding, KeptUpTo, LookAgain}
+_NO_RECORDS = {PutAside, SavedView, SubmittedForm, KeptFinding, KeptUpTo, LookAgain}
 _AT_A_TIME = 2_000
 
 

@@ -174,7 +174,7 @@ def test_a_form_put_aside_can_be_begun_anew(browse, operator, batch):
     assert anew.fields["draws-0-source"] == "B7"
 
 
-def test_a_form_put_aside_is_kept_for_its_person_and_its_batches(
+def test_a_form_put_aside_is_found_by_everyone_at_those_batches(
     browse, operator, reviewer, manager, batch
 ):
     make.batch(manager, "20 L", when=make.now(-9), code="B8")
@@ -186,8 +186,21 @@ def test_a_form_put_aside_is_kept_for_its_person_and_its_batches(
 
     assert "Put aside:" in browser.open(DAY).text
     assert "Put aside:" not in browser.open(f"{DAY}&batch=B8").text
-    assert "Put aside:" not in browse(reviewer).open(DAY).text
+    found = browse(reviewer).open(DAY)
+    assert f"by {operator}." in found.text
+    assert browse(reviewer).open(found.links["Open the plan"]).fields["outputs-1-flavour"] == (
+        "Ginger"
+    )
     assert not SubmittedForm.objects.exists()
+
+
+def test_the_bare_form_put_aside_is_its_persons_own(browse, operator, reviewer, batch):
+    bottle = reverse("entry", args=["bottle"])
+    browser = browse(operator)
+    browser.send(bottle, browser.open(bottle).fields | PLAN | {"put-aside": "1"})
+
+    assert browser.open(bottle).fields["outputs-0-flavour"] == "Plain"
+    assert browse(reviewer).open(bottle).fields["outputs-0-flavour"] == ""
 
 
 def test_several_batches_are_bottled_together(browse, operator, manager, batch):

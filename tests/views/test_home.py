@@ -8,6 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from brewlog.models import User
+from brewlog.pins import MOST_WRONG_PASSWORDS
 from tests import factories as make
 from tests.views.conftest import read
 
@@ -88,7 +89,7 @@ def test_guessing_passwords_locks_out(strict_templates, settings, brewery, opera
     settings.AXES_ENABLED = True
     client = Client()
     form = {"username": operator.username, "password": "guess"}
-    for _ in range(settings.AXES_FAILURE_LIMIT):
+    for _ in range(MOST_WRONG_PASSWORDS):
         response = client.post(reverse("login"), form)
 
     page = read(response)
