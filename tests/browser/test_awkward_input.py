@@ -40,7 +40,7 @@ def read(screen: Screen, lot: Lot, value: str, **fields: str) -> None:
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        ("7.0.3", "Reading: '7.0.3' has too many decimal marks. Write the number like 12.5."),
+        ("7.0.3", "Reading: '7.0.3' has a decimal mark too many. Did you mean 7.03?"),
         ("31", "Reading: A pH lies between 0 and 14; '31' does not. Did you mean 3.1?"),
         ("three", "Reading: 'three' is not a reading. Write it like 3.45."),
     ],
@@ -124,7 +124,7 @@ def test_a_lot_code_that_does_not_exist_offers_the_one_near_it(screens, operator
     assert not Shipment.objects.exists()
 
     screen.look_up("L26O79A")
-    assert screen.heading == "No lot has the code “L26O79A”"
+    assert screen.heading == "Found for “L26O79A”"
     screen.follow(bottles.code)
     assert screen.heading == bottles.code
 
@@ -179,7 +179,7 @@ def test_pressing_twice_records_once(screens, operator, batch, scripts):
     screen.write("Reading", "3.44")
 
     screen.main.get_by_role("button", name="Record", exact=True).dblclick()
-    screen.page.wait_for_url(f"**/lots/{batch.code}/")
+    screen.page.wait_for_url(f"**/lots/{batch.code}/?reading=*")
     screen.settle()
 
     assert Checkpoint.objects.get().value_text == "3.44"
