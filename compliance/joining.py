@@ -54,6 +54,8 @@ _FROM_ITS_PAGE = {
     "read-rules",
     "end-rules",
     "waive",
+    "replace-house-limit",
+    "end-house-limit",
     "recall-response",
     "sign-recall",
 }

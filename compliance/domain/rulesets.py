@@ -14,14 +14,13 @@ from django.conf import settings
 from django.utils import timezone
 
 from brewlog.domain.lots import save_changed, save_new
-from brewlog.models import Brewery, User
+from brewlog.models import User
 from brewlog.recording import Refused, recording
 from compliance.decision import Operator
-from compliance.domain.limit_values import read_limit_value, refuse_other_unit, unit_of
+from compliance.domain.limit_values import refuse_other_unit
 from compliance.domain.signing import as_signed, canonical, digest_of
 from compliance.models import Binding, Limit, RuleSet, Waiver
 
-HOUSE_KEY = "house"
 # Those that come with the program.
 RULESETS = Path(settings.BASE_DIR) / "fixtures" / "rulesets"
 
@@ -141,75 +140,6 @@ def waive(
         return waiver
 
 
-def add_house_limit(*, actor: User, value: str = "", reason: str = "", **fields: Any) -> Limit:
-    """Add a limit of the brewery's own; it may be tighter than the law, never looser.
-
-    `value` is the text as typed; a bare temperature is in the actor's own unit. Raises
-    `Refused` for one that is none of that measurand, and where a binding law sets a stricter
-    value for the same thing.
-    """
-    limit = Limit(**{**fields, "reading": Limit.Reading.HOUSE})
-    if value.strip():
-        in_us = actor.units == User.UnitSystem.US
-        read = read_limit_value(limit, value, "F" if in_us else "C")
-        limit.value, limit.value_text = read.value, read.text
-    limit.unit = unit_of(limit)
-    looser = _stricter_law(limit)
-    if looser is not None:
-        raise Refused(
-            {
-                "value": f"{looser.ruleset} asks for {looser.comparison}, which is stricter. "
-                "Your own limit may be tighter than that, not looser."
-            }
-        )
-    with recording(actor, reason):
-        limit.ruleset = _house(actor)
-        save_new(limit)
-        return limit
-
-
-def _house(actor: User) -> RuleSet:
-    """The brewery's own rule set, begun with its first limit."""
-    found = RuleSet.objects.live().filter(key=HOUSE_KEY).first()
-    if found is not None:
-        return found
-    brewery = Brewery.objects.first()
-    ruleset = RuleSet(
-        key=HOUSE_KEY,
-        edition="1",
-        title=f"{brewery.name if brewery else 'House'}: own limits",
-        status=RuleSet.Status.HOUSE,
-        effective_from=timezone.localdate(),
-        source="set by the manager",
-    )
-    save_new(ruleset)
-    save_new(Binding(ruleset=ruleset, since=ruleset.effective_from))
-    return ruleset
-
-
-def _stricter_law(limit: Limit) -> Limit | None:
-    if limit.value is None:
-        return None
-    laws = [
-        other
-        for other in in_force(timezone.localdate())
-        if other.ruleset.is_law and _same_question(other, limit) and other.value is not None
-    ]
-    return next((law for law in laws if is_tighter(law, limit)), None)
-
-
-def _same_question(one: Limit, other: Limit) -> bool:
-    return (
-        one.kind == other.kind
-        and one.measurand == other.measurand
-        and one.stage == other.stage
-        and one.lot_kind == other.lot_kind
-        and bool(one.operator)
-        and bool(other.operator)
-        and one.sign.is_upper == other.sign.is_upper
-    )
-
-
 def is_tighter(one: Limit, other: Limit) -> bool:
     """Whether `one` lets less through than `other`, both with a value and the same way."""
     if one.value == other.value:
@@ -237,16 +167,16 @@ class Rules:
         return [
             limit
             for limit in self.limits
-            if limit.ruleset_id in binding_sets and limit.pk not in waived
+            if limit.ruleset_id in binding_sets and limit.pk not in waived and limit.holds_on(day)
         ]
 
     def digest(self) -> str:
         """One text for all of it: another where lots of any day are held to something else."""
         rulesets = {each.ruleset_id: each.ruleset for each in self.bindings}
         told = [*self.bindings, *rulesets.values(), *self.waivers, *self.limits]
-        return digest_of(
-            canonical({str(place): as_signed(each) for place, each in enumerate(told)})
-        )
+        contents = {str(place): as_signed(each) for place, each in enumerate(told)}
+        contents["ends"] = {str(each.pk): str(each.effective_until) for each in self.limits}
+        return digest_of(canonical(contents))
 
 
 def rules() -> Rules:

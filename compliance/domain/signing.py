@@ -36,8 +36,8 @@ from compliance.models import Limit, Signature
 
 Contents = dict[str, dict[str, str]]
 
-# What is bookkeeping of the record, not what it says.
-_NOT_SIGNED = {"recorded_at", "recorded_by_id"}
+# What is bookkeeping of the record, not what it says; and when a limit ended for later lots.
+_NOT_SIGNED = {"recorded_at", "recorded_by_id", "effective_until"}
 # The facts of a lot that someone who signs for it leans on.
 _FACTS: tuple[type[Any], ...] = (
     Checkpoint,

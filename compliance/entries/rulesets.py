@@ -2,28 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from django.utils.text import slugify
-
 from brewlog.entries.base import MANAGE, Entry
 from brewlog.forms.base import EntryForm
-from brewlog.models import User
-from compliance.domain import policies, rulesets
+from compliance.domain import house_limits, policies, rulesets
 from compliance.domain.holidays import keep_holidays
 from compliance.forms import rulesets as forms
-from compliance.models import Limit
-
-
-def add_house_limit(*, actor: User, title: str, **fields: Any) -> Limit:
-    """The house's own limit, with a key made from its title."""
-    base = slugify(title)[:50] or "limit"
-    key, number = base, 1
-    while Limit.objects.live().filter(ruleset__key=rulesets.HOUSE_KEY, key=key).exists():
-        number += 1
-        key = f"{base}-{number}"
-    return rulesets.add_house_limit(actor=actor, title=title, key=key, **fields)
-
 
 ENTRIES = (
     Entry(
@@ -69,10 +52,30 @@ ENTRIES = (
         slug="house-limit",
         title="Add a limit of our own",
         form=forms.HouseLimitForm,
-        verb=add_house_limit,
+        verb=house_limits.add_house_limit,
         permission=MANAGE,
         button="Add the limit",
         caution="It may be tighter than a law that binds, never looser.",
+    ),
+    Entry(
+        slug="replace-house-limit",
+        title="Replace a limit of our own",
+        form=forms.ReplaceHouseLimitForm,
+        verb=house_limits.replace_house_limit,
+        permission=MANAGE,
+        about="limit",
+        button="Replace it",
+        caution="It may be tighter than a law that binds, never looser. Lots begun before that "
+        "day stay judged by the limit they were made under.",
+    ),
+    Entry(
+        slug="end-house-limit",
+        title="End a limit of our own",
+        form=forms.EndHouseLimitForm,
+        verb=house_limits.end_house_limit,
+        permission=MANAGE,
+        about="limit",
+        button="End it",
     ),
     Entry(
         slug="policy",

@@ -22,6 +22,7 @@ from brewlog.models import Hold, LotKind, Measurand, ProcessStep, Stage
 from brewlog.when import WhenError, parse_when
 from compliance.decision import Operator
 from compliance.domain.holidays import DayOff
+from compliance.domain.house_limits import HOUSE_KEY
 from compliance.forms.fields import PickField, SignedForm
 from compliance.models import Binding, Limit, LimitKind, RuleSet, policy
 
@@ -110,6 +111,12 @@ class HouseLimitForm(EntryForm):
     words = TextField(label="Words the label needs", required=False, max_length=60)
     within_hours = NumberField(label="Within how many hours", required=False, least=0, places=2)
     since = ChoiceField(label="Counted from", choices=Limit.Since.choices, required=False)
+    effective_from = DayField(
+        label="From",
+        initial=timezone.localdate,
+        required=False,
+        help_text="Lots begun from this day on are held against it.",
+    )
     consequence = ChoiceField(label="What follows", choices=Limit.Consequence.choices)
     cause = ChoiceField(label="Cause of the hold", choices=Hold.Cause.choices)
     citation = TextField(label="Where it comes from", max_length=200)
@@ -156,6 +163,53 @@ class HolidaysForm(EntryForm):
         help_text="One a line, the day first: 2026-12-25 Christmas Day. Days that are there "
         "already stay as they are.",
     )
+
+
+def _own_limits() -> Any:
+    return Limit.objects.live().filter(
+        ruleset__key=HOUSE_KEY, ruleset__voided_at__isnull=True, effective_until__isnull=True
+    )
+
+
+def _with_value(limit: Limit) -> str:
+    return f"{limit}: {limit.comparison}" if limit.comparison else str(limit)
+
+
+_NO_OWN_LIMIT = "That is no limit of our own, or its end is set already."
+
+
+class EndHouseLimitForm(EntryForm):
+    limit = PickField(_own_limits(), words=_with_value, label="Limit", gone=_NO_OWN_LIMIT)
+    until = DayField(
+        label="Until",
+        initial=timezone.localdate,
+        help_text="Lots begun from this day on are not held against it. Those begun before stay "
+        "judged by it.",
+    )
+    reason = NoteField(label="Why it holds no longer")
+
+
+class ReplaceHouseLimitForm(EntryForm):
+    limit = PickField(_own_limits(), words=_with_value, label="Limit", gone=_NO_OWN_LIMIT)
+    value = TextField(
+        label="New value",
+        required=False,
+        max_length=30,
+        help_text="4.2, 70 °F or 30 psi. Left empty, it stays.",
+    )
+    within_hours = NumberField(
+        label="Within how many hours",
+        required=False,
+        least=0,
+        places=2,
+        help_text="Left empty, it stays.",
+    )
+    effective_from = DayField(
+        label="From",
+        initial=timezone.localdate,
+        help_text="Lots begun from this day on are held against the new one.",
+    )
+    reason = NoteField(label="Why it changes")
 
 
 class PolicyForm(EntryForm):

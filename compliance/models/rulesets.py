@@ -148,6 +148,9 @@ class Limit(Record):
     risk = models.DecimalField(max_digits=4, decimal_places=3, default="0.050")
     citation = models.CharField(max_length=200)
     reading = models.CharField(max_length=9, choices=Reading.choices)
+    # Of the house's own: its lots are those begun within these days.
+    effective_from = models.DateField("holds from", null=True, blank=True)
+    effective_until = models.DateField("ended on", null=True, blank=True)
     because = models.TextField("the reason behind it")
     clears = models.TextField("what would clear it")
 
@@ -168,10 +171,20 @@ class Limit(Record):
             models.CheckConstraint(
                 condition=models.Q(risk__gt=0, risk__lte=0.5), name="limit_risk_in_range"
             ),
+            models.CheckConstraint(
+                condition=models.Q(effective_until__isnull=True)
+                | models.Q(effective_until__gte=models.F("effective_from")),
+                name="limit_ends_after_it_begins",
+                violation_error_message="It cannot end before it begins.",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.title
+
+    def holds_on(self, day: dt.date) -> bool:
+        """Whether it is one of its rule set on a day."""
+        return _within(day, self.effective_from or dt.date.min, self.effective_until)
 
     @property
     def sign(self) -> Operator:

@@ -254,8 +254,8 @@ def _day(form: EntryForm) -> dt.date:
         return timezone.localdate()
 
 
-def waiver_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
-    """The limit that is declared not applicable, with its source."""
+def limit_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
+    """The limit that is declared not applicable, replaced or ended, with its source."""
     found: Limit | None = _named(form, "limit")
     if found is None:
         return None
@@ -270,5 +270,7 @@ ENTRY_PANELS = {
     "decide-market": market_panel,
     "correct-deviation": correction_panel,
     "bind-rules": bind_panel,
-    "waive": waiver_panel,
+    "waive": limit_panel,
+    "replace-house-limit": limit_panel,
+    "end-house-limit": limit_panel,
 }

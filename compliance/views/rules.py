@@ -19,6 +19,7 @@ from brewlog.models import Lot
 from brewlog.views.access import READ, needs
 from brewlog.views.setting_up import Step
 from compliance.assessment import Finding, open_lots, what_would_change
+from compliance.domain.house_limits import HOUSE_KEY
 from compliance.domain.rulesets import compare
 from compliance.models import Binding, Limit, RuleSet, Waiver, policy
 from compliance.views.wording import (
@@ -111,10 +112,11 @@ def _ruleset(key: str, edition: str) -> RuleSet:
 def ruleset(request: BreweryRequest, key: str, edition: str) -> HttpResponse:
     """One rule set: each limit with its source, reason and what clears it."""
     found = _ruleset(key, edition)
+    today = timezone.localdate()
     waived: dict[int, Waiver] = {
         each.limit_id: each
         for each in Waiver.objects.live().filter(limit__ruleset=found).order_by("id")
-        if each.holds_on(timezone.localdate())
+        if each.holds_on(today)
     }
     bindings = list(found.bindings.live().order_by("id"))  # type: ignore[attr-defined]
     context = {
@@ -130,9 +132,11 @@ def ruleset(request: BreweryRequest, key: str, edition: str) -> HttpResponse:
                 "read": reading_word(each),
                 "consequence": consequence_word(each),
                 "waiver": waived.get(each.pk),
+                "has_ended": each.effective_until is not None and each.effective_until <= today,
             }
             for each in found.limits.live()
         ],
+        "is_house": found.key == HOUSE_KEY,
         "bindings": bindings,
         "open_binding": next((each for each in bindings if each.until is None), None),
         "editions": [

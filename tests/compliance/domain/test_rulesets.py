@@ -7,11 +7,20 @@ import json
 from decimal import Decimal
 
 import pytest
+import time_machine
 from django.core.exceptions import ValidationError
 
 from brewlog.recording import Refused, recording
+from compliance.assessment import assess_lot
 from compliance.domain import rulesets
+from compliance.domain.house_limits import (
+    add_house_limit,
+    end_house_limit,
+    replace_house_limit,
+)
+from compliance.domain.signing import as_signed
 from compliance.models import Binding, Limit, RuleSet, Waiver
+from tests import factories
 
 pytestmark = pytest.mark.django_db
 
@@ -51,6 +60,12 @@ def ruleset_data(**changes) -> dict:
         "limits": [limit_data()],
     }
     return {**data, **changes}
+
+
+def house_data(**changes) -> dict:
+    """The same limit as the house sets it: key, reading and unit are made for it."""
+    data = limit_data(**changes)
+    return {name: data[name] for name in data if name not in {"key", "reading", "unit"}}
 
 
 def read(actor, folder, **changes) -> RuleSet:
@@ -147,23 +162,122 @@ class TestHouseLimits:
         return ruleset
 
     def test_may_be_tighter_than_the_law(self, manager, law):
-        limit = rulesets.add_house_limit(actor=manager, **limit_data(value="4.0", key="house-ph"))
+        limit = add_house_limit(actor=manager, **house_data(value="4.0"))
 
         assert limit.ruleset.status == RuleSet.Status.HOUSE
         assert {each.key for each in rulesets.in_force(dt.date.today())} == {
             "ph-finished",
-            "house-ph",
+            "ph-of-the-finished-drink",
         }
 
     @pytest.mark.parametrize(("sign", "value"), [("<=", "4.3")])
     def test_may_not_be_looser_than_the_law(self, manager, law, sign, value):
         with pytest.raises(Refused, match="stricter"):
-            rulesets.add_house_limit(
+            add_house_limit(
                 actor=manager,
-                **limit_data(operator=sign, value=value, key="house-ph"),
+                **house_data(operator=sign, value=value),
             )
 
         assert Limit.objects.count() == 1
+
+
+class TestChangingAHouseLimit:
+    TODAY = dt.date(2026, 3, 10)
+    LATER = dt.date(2026, 3, 20)
+
+    @pytest.fixture(autouse=True)
+    def _on_that_day(self, brewery):
+        with time_machine.travel(dt.datetime(2026, 3, 10, 12, tzinfo=dt.UTC)):
+            yield
+
+    @pytest.fixture
+    def own(self, manager):
+        return add_house_limit(
+            actor=manager, **house_data(value="4.0"), effective_from=dt.date(2026, 3, 1)
+        )
+
+    def told(self, day: int) -> list[str]:
+        return [each.comparison for each in rulesets.in_force(dt.date(2026, 3, day))]
+
+    def test_ends_it_for_lots_begun_from_that_day_on(self, manager, own):
+        end_house_limit(actor=manager, limit=own, until=self.LATER, reason="the law says so now")
+
+        assert [self.told(day) for day in (1, 19, 20)] == [["≤ 4 pH"], ["≤ 4 pH"], []]
+        assert own.history.first().history_change_reason == "the law says so now"
+
+    def test_puts_another_in_its_place_from_the_same_day_on(self, manager, own):
+        found = replace_house_limit(
+            actor=manager, limit=own, value="3.8", effective_from=self.LATER, reason="a near miss"
+        )
+
+        assert [self.told(day) for day in (19, 20)] == [["≤ 4 pH"], ["≤ 3.8 pH"]]
+        own.refresh_from_db()
+        assert (own.effective_until, found.effective_from) == (self.LATER, self.LATER)
+        assert (found.title, found.citation, found.stage) == (own.title, own.citation, own.stage)
+
+    def test_keeps_an_older_lot_judged_by_the_limit_it_was_made_under(self, manager, own):
+        lots = {}
+        replace_house_limit(actor=manager, limit=own, value="3.8", reason="a near miss")
+        for day in (9, 10):
+            lots[day] = factories.bottles(manager, when=factories.at(day))
+            factories.reading(
+                manager, lots[day], "3.90", factories.at(10, 11), stage="finished",
+                instrument=factories.instrument(manager, accuracy="0.02", resolution="0.01"),
+            )  # fmt: skip
+
+        assert [bool(assess_lot(lots[day]).findings) for day in (9, 10)] == [False, True]
+
+    def test_leaves_a_release_signed_under_it_unchanged(self, manager, own):
+        signed = as_signed(own)
+        end_house_limit(actor=manager, limit=own, reason="no longer needed")
+        assert as_signed(Limit.objects.get(pk=own.pk)) == signed
+
+    @pytest.mark.parametrize(
+        ("fields", "name", "words"),
+        [
+            ({"reason": " "}, "reason", "Say why"),
+            ({"until": dt.date(2026, 3, 9)}, "until", "were judged by it"),
+        ],
+    )
+    def test_is_refused_without_a_reason_and_for_a_day_that_is_over(
+        self, manager, own, fields, name, words
+    ):
+        given = {"reason": "no longer needed", "until": self.TODAY} | fields
+        with pytest.raises(Refused, match=words) as refused:
+            end_house_limit(actor=manager, limit=own, **given)
+
+        assert list(refused.value.message_dict) == [name]
+        assert self.told(10) == ["≤ 4 pH"]
+
+    def test_is_refused_for_what_is_not_ours_ended_or_unchanged(self, manager, own, tmp_path):
+        law = read(manager, tmp_path).limits.get()
+        with pytest.raises(Refused, match="Declare it not applicable"):
+            end_house_limit(actor=manager, limit=law, reason="too strict")
+        with pytest.raises(Refused, match="That is the limit there is"):
+            replace_house_limit(actor=manager, limit=own, value="4.00", reason="again")
+        with pytest.raises(Refused, match="were judged by it") as refused:
+            replace_house_limit(
+                actor=manager,
+                limit=own,
+                value="3.8",
+                reason="r",
+                effective_from=dt.date(2026, 3, 2),
+            )
+        assert list(refused.value.message_dict) == ["effective_from"]
+
+        end_house_limit(actor=manager, limit=own, reason="enough")
+        with pytest.raises(Refused, match="ends on 2026-03-10 already"):
+            replace_house_limit(actor=manager, limit=own, value="3.8", reason="again")
+        assert Limit.objects.filter(ruleset__key="house").count() == 1
+
+    def test_may_not_loosen_it_past_a_law(self, manager, own, tmp_path):
+        rulesets.bind(actor=manager, ruleset=read(manager, tmp_path), since=dt.date(2026, 1, 1))
+
+        with pytest.raises(Refused, match="stricter"):
+            replace_house_limit(actor=manager, limit=own, value="4.5", reason="easier")
+
+        own.refresh_from_db()
+        assert own.effective_until is None
 
 
 class TestTheUnitOfALimit:
@@ -173,7 +287,7 @@ class TestTheUnitOfALimit:
     }  # fmt: skip
 
     def add(self, actor, **fields) -> Limit:
-        return rulesets.add_house_limit(actor=actor, **limit_data(key="own", **fields))
+        return add_house_limit(actor=actor, **house_data(**fields))
 
     def test_is_converted_once_and_kept_as_typed_beside_it(self, manager):
         limit = self.add(manager, value="165 °F", **self.STEEP)

@@ -125,6 +125,33 @@ class TestHouseLimits:
         assert page.fields["title"] == "pH after three days"
         assert not Limit.objects.exists()
 
+    def test_are_replaced_and_ended_from_their_page(self, browse, manager):
+        browser = browse(manager)
+        browser.send(address("house-limit"), self.FIELDS)
+        (first,) = Limit.objects.all()
+        house = reverse("ruleset-detail", args=["house", "1"])
+        assert f"{address('replace-house-limit')}?limit={first.pk}" in (
+            browser.open(house).links.values()
+        )
+
+        opened = browser.open(address("replace-house-limit"), limit=first.pk)
+        assert "pH after three days" in opened.text
+        assert opened.fields["limit"] == str(first.pk)
+        page = browser.send(
+            address("replace-house-limit"), opened.fields | {"value": "39", "reason": "a near miss"}
+        )
+        assert "A pH lies between 0 and 14" in page.text
+        assert page.fields["reason"] == "a near miss"
+        browser.send(address("replace-house-limit"), page.fields | {"value": "3.9"})
+
+        second = Limit.objects.get(effective_until__isnull=True)
+        assert second.comparison == "≤ 3.9 pH"
+        ending = browser.open(address("end-house-limit"), limit=second.pk).fields
+        browser.send(address("end-house-limit"), ending | {"reason": "enough"})
+        page = browser.open(house)
+        assert page.text.count("pH after three days ended") == 2
+        assert address("end-house-limit") not in page.response.content.decode()
+
     def test_are_never_looser_than_a_law_that_binds(self, browse, manager):
         rules.bound(manager, "us-federal-alcohol")
         loose = self.FIELDS | {
