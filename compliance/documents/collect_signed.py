@@ -72,6 +72,10 @@ class Limits:
         assessed = assess_lot(lot) if self._limits and not lot.is_void else None
         self._findings = {each.limit.pk: each for each in assessed.findings} if assessed else {}
         self._awaited = {each.limit.pk: each.text for each in assessed.awaited} if assessed else {}
+        readings = Checkpoint.objects.live().filter(lot=lot.pk)
+        results = LabResult.objects.live().filter(lot=lot.pk)
+        self._taken = set(readings.values_list("measurand", "stage").distinct())
+        self._tested = set(results.values_list("measurand", flat=True).distinct())
 
     def entries(self) -> tuple[LimitEntry, ...]:
         return tuple(self._entry(limit) for limit in self._limits)
@@ -83,8 +87,19 @@ class Limits:
             comparison=limit.comparison or (f"'{limit.words}'" if limit.words else ""),
             consequence=limit.get_consequence_display().partition(":")[0],
             source=f"{limit.ruleset.title}, {limit.citation}",
-            found=_found(finding) or self._awaited.get(limit.pk, "") or "nothing against it",
+            found=_found(finding) or self._awaited.get(limit.pk, "") or self._silent(limit),
         )
+
+    def _silent(self, limit: Limit) -> str:
+        """What it means that nothing was found: that it holds, or that nothing was measured."""
+        stages = stages_of(limit) if limit.stage else ()
+        read = any(
+            measurand == limit.measurand and (not stages or stage in stages)
+            for measurand, stage in self._taken
+        )
+        if limit.kind not in _ON_A_VALUE or read or limit.measurand in self._tested:
+            return "nothing against it"
+        return "nothing measured shows it"
 
     def of_reading(self, reading: Checkpoint) -> str:
         """What the value is held to at its stage, as the limits write it."""
