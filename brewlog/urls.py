@@ -27,7 +27,7 @@ from brewlog.views import (
     who,
 )
 from brewlog.views.before_reading import before_reading
-from brewlog.views.bottling_day import bottling_day
+from brewlog.views.bottling_day.page import bottling_day
 from brewlog.views.details import detail_page
 from brewlog.views.first_manager import first_manager_page, may_begin
 from brewlog.views.lists import listing_download, listing_page

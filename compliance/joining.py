@@ -10,7 +10,6 @@ from brewlog.domain import asking, looking
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
 from brewlog.views import (
-    bottling_day,
     corrections,
     judged,
     links,
@@ -20,6 +19,7 @@ from brewlog.views import (
     today,
     work,
 )
+from brewlog.views.bottling_day import day
 from compliance import models
 from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
@@ -121,8 +121,8 @@ def join() -> None:
     handed = panels.NavLink("Records to hand over", "hand-over-index", "records")
     panels.RECORDS_LINKS.append(handed)
     today.FURTHER_KINDS.extend(TODAY)
-    bottling_day.FURTHER_CHECKS.append(next_checks)
-    bottling_day.FURTHER_STEPS.append(label_steps)
+    day.FURTHER_CHECKS.append(next_checks)
+    day.FURTHER_STEPS.append(label_steps)
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)

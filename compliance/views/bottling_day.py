@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from brewlog.models import Lot
-from brewlog.views.bottling_day import Day, Step
+from brewlog.views.bottling_day.day import Day, Step
 from brewlog.views.details import Link
 from brewlog.views.today.lines import Line
 from compliance.assessment import assess
