@@ -248,7 +248,7 @@ def _refuse_without_reason(reason: str) -> None:
 # The brewery -----------------------------------------------------------------------------
 
 
-def write_brewery(*, actor: User, reason: str, **fields: Any) -> Brewery:
+def write_brewery(*, actor: User, reason: str = "", **fields: Any) -> Brewery:
     """Set the brewery up where it is not, change it where it is."""
     verb = change_brewery if Brewery.objects.exists() else set_up_brewery
     return verb(actor=actor, reason=reason, **fields)

@@ -39,6 +39,7 @@ class Entry:
     `verb(actor=..., **cleaned)` writes and returns the record (or a list of records).
     `about` names the form field that is prefilled when the entry is opened from a
     record's page. `caution` stands above the form, where the work can hurt someone.
+    `leads_to` names the page shown afterwards, where that is not the record's own.
     """
 
     slug: str
@@ -51,3 +52,4 @@ class Entry:
     button: str = "Record"
     caution: str = ""
     noun: str = ""
+    leads_to: str = ""

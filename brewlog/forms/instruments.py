@@ -60,7 +60,7 @@ class CalibrateForm(EventForm):
         label="Buffers or references",
         required=False,
         max_length=160,
-        help_text="Which, with lot and expiry.",
+        help_text="Ice water, a weight: what is no bottle of buffer. Those stand below.",
     )
     due_on = DayField(
         label="Next due", required=False, help_text="Left empty, after the usual interval."

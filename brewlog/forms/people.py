@@ -171,6 +171,10 @@ class UnitsForm(EntryForm):
             field.initial = getattr(self.actor, name)
 
 
+class ZoneField(TextField):
+    """A time zone by its name; the likely ones are offered."""
+
+
 class BreweryForm(EntryForm):
     """The brewery as it stands, or a new one."""
 
@@ -182,7 +186,11 @@ class BreweryForm(EntryForm):
     registration_number = TextField(
         label="Registration or licence number", required=False, max_length=60
     )
-    time_zone = TextField(label="Time zone", max_length=60, help_text="Europe/Lisbon")
+    time_zone = ZoneField(
+        label="Time zone",
+        max_length=60,
+        help_text="By a big city near you: Europe/Lisbon, America/Chicago, Pacific/Auckland.",
+    )
     date_order = ChoiceField(label="Dates are written", choices=Brewery.DateOrder.choices)
     lot_code_pattern = TextField(
         label="Lot codes",
@@ -196,3 +204,7 @@ class BreweryForm(EntryForm):
         for name, field in self.fields.items():
             if name != "reason":
                 field.initial = getattr(brewery or Brewery(), name)
+        if brewery is None:
+            # Nothing is changed yet that needs a reason, and the clock is nobody's to guess.
+            del self.fields["reason"]
+            self.fields["time_zone"].initial = ""

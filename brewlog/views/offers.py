@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zoneinfo
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -11,6 +12,7 @@ from django.utils import timezone
 
 from brewlog.forms.fields import LotField
 from brewlog.forms.instruments import BottleField
+from brewlog.forms.people import ZoneField
 from brewlog.forms.recipes import RecipeVersionField
 from brewlog.ledger import with_on_hand
 from brewlog.models import BufferBottle, IngredientLot, Lot, LotKind, RecipeVersion
@@ -56,6 +58,10 @@ def offers_for(entry_forms: Iterable[forms.Form], reader: Reader) -> Offers:
                 list_id = "buffer-bottles"
                 if list_id not in found.lists:
                     found.lists[list_id] = _buffer_bottles(reader)
+            elif isinstance(bound.field, ZoneField):
+                list_id = "time-zones"
+                zones = sorted(zone for zone in zoneinfo.available_timezones() if "/" in zone)
+                found.lists[list_id] = [Offer(zone, "") for zone in zones]
             else:
                 continue
             found.fields[bound.auto_id] = list_id

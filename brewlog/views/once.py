@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.urls import reverse
+
 from brewlog.domain.looking import look_at, lots_touched
 from brewlog.entries.base import Entry
 from brewlog.middleware import BreweryRequest
@@ -47,7 +49,8 @@ def _carry_out(
     result = page.entry.verb(actor=request.user, **arguments)
     records = list(result) if isinstance(result, list | tuple) else [result]
     seen = look_at(request.user, lots_touched([*arguments.values(), *records]))
-    address = then or after_url(records[0])
+    leads_to = page.entry.leads_to
+    address = then or (reverse(leads_to) if leads_to else after_url(records[0]))
     remember(sending, request.user, address)
     raised = list(ReviewFlag.objects.filter(id__gt=newest).select_related("lot").order_by("id"))
     return Done(records, address, raised, seen)

@@ -16,6 +16,7 @@ ENTRIES = (
         verb=rulesets.read_shipped,
         permission=MANAGE,
         button="Read them in",
+        leads_to="rules",
         caution="None of them binds you by that: you choose which do, one by one.",
     ),
     Entry(

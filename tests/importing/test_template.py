@@ -41,7 +41,7 @@ def test_the_empty_workbook_is_imported_without_a_row_or_a_mistake(manager):
 def test_a_row_written_into_an_empty_sheet_is_recorded(tmp_path, manager):
     write_template(tmp_path)
     with (tmp_path / "Culture lines.csv").open("a", encoding="utf-8") as sheet:
-        sheet.write("Harbour,ours,\n")
+        sheet.write("Harbour,,ours,\n")
 
     assert import_source(read_path(tmp_path), actor=manager).new == 1
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.db import connection
 from django.test import Client
@@ -9,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from brewlog.domain import people, shipping
+from brewlog.domain.instruments import Point
 from brewlog.views.registers import DETAILS
 from tests import factories as make
 from tests.factories import at, quantity
@@ -44,6 +47,12 @@ def _instrument(actor):
         make.calibration(actor, meter)
 
     return meter, more
+
+
+def _buffer_bottle(actor):
+    bottle, meter = make.buffer_bottle(actor), make.instrument(actor)
+    point = Point(Decimal("4.01"), Decimal("4.02"), None, bottle)
+    return bottle, lambda: make.calibration(actor, meter, points=[point])
 
 
 def _customer(actor):
@@ -92,6 +101,7 @@ MAKERS = {
     "ingredient": _ingredient,
     "supplier": _supplier,
     "instrument": _instrument,
+    "buffer-bottle": _buffer_bottle,
     "customer": _customer,
     "shipment": _shipment,
     "location": _location,
