@@ -69,7 +69,7 @@ class CalibrateForm(EventForm):
 
 class BufferBottleForm(EntryForm):
     name = TextField(label="Name", max_length=120, help_text="As you call it: pH 4.01 lot BF-3321")
-    nominal_ph = NumberField(label="pH at 25 °C", least=0, most=14, places=2)
+    nominal_ph = NumberField(label="Nominal pH (25 °C)", least=0, most=14, places=2)
     expires_on = DayField(
         label="Good until", help_text="Its date, or sooner where it says how long once opened."
     )

@@ -49,7 +49,7 @@ class Instrument(Register):
 class BufferBottle(Register):
     """A bottle of pH buffer on the shelf."""
 
-    nominal_ph = models.DecimalField("pH at 25 °C", max_digits=4, decimal_places=2)
+    nominal_ph = models.DecimalField("nominal pH (25 °C)", max_digits=4, decimal_places=2)
     maker_lot = models.CharField("its maker's lot", max_length=60, blank=True, default="")
     supplier = models.ForeignKey(
         "brewlog.Supplier", on_delete=models.PROTECT, related_name="+", null=True, blank=True

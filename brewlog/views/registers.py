@@ -240,7 +240,7 @@ INSTRUMENT = Detail(
                 Column("slope", "Slope, %", get("slope_percent"), number=True),
                 Column("offset", "Offset, mV", get("offset_mv"), number=True),
                 Column("buffers", "Buffers", get("buffers")),
-                Column("expired", "Past its date", get("expired_buffer")),
+                Column("expired", "Buffer past its date", get("expired_buffer")),
                 Column("due", "Next due", get("due_on")),
                 events.BY,
             ),

@@ -119,7 +119,7 @@ def _more() -> small.Sheets:
         "Buffer bottles": [
             {
                 "Name": "Bottle A",
-                "pH at 25 °C": "4.01",
+                "Nominal pH (25 °C)": "4.01",
                 "Good until": "2026-12-31",
                 "Its maker's lot": "BF-1",
                 "Supplier": "Hill & Leaf Teas",

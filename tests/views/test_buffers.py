@@ -67,3 +67,15 @@ def test_a_bottle_past_its_date_stands_with_the_calibration(browse, operator):
 
     assert ["4.01", "4.03", "—", "old one", "31 Jan 2026", "past its date"] in record.rows
     assert "old one, good until 2026-01-31" in listed.text
+
+
+def test_a_bottle_is_shown_and_mended_by_its_ph(browse, operator):
+    bottle = make.buffer_bottle(operator, "4.01")
+    browser = browse(operator)
+    address = reverse("record-correct", args=["bufferbottle", bottle.pk])
+
+    page = browser.open(reverse("buffer-bottle-detail", args=[bottle.pk]))
+    browser.send(address, browser.fill(address, nominal_ph="4.00", reason="misread"))
+
+    assert "Nominal pH (25 °C) 4.01" in page.text
+    assert str(BufferBottle.objects.get().nominal_ph) == "4.00"

@@ -104,7 +104,7 @@ BUFFER_BOTTLES = Listing(
     queryset=lambda: BufferBottle.objects.select_related("supplier"),
     columns=(
         name_column(),
-        Column("ph", "pH at 25 °C", get("nominal_ph"), "nominal_ph", number=True),
+        Column("ph", "Nominal pH (25 °C)", get("nominal_ph"), "nominal_ph", number=True),
         Column("until", "Good until", get("expires_on"), "expires_on"),
         Column("state", "Standing", bottle_word),
         Column("maker_lot", "Its maker's lot", get("maker_lot"), "maker_lot"),
