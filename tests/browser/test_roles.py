@@ -96,7 +96,8 @@ def test_a_stranger_logs_in_and_comes_where_he_wanted_to_go(screens, operator, b
 def test_a_reviewer_lifts_a_hold_and_says_why(screens, operator, reviewer, batch):
     factories.hold(operator, batch, cause="other", why="smelled of solvent")
     screen = screens(reviewer)
-    screen.follow(batch.code)
+    assert "smelled of solvent" in screen.text
+    screen.lot(batch.code)
     assert "smelled of solvent" in screen.text
     screen.follow("Lift a hold")
     assert screen.value("Lot") == batch.code
