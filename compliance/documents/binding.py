@@ -98,7 +98,9 @@ class BoundCanvas(NumberedCanvas):
             font = BOLD if mark.level == 0 else REGULAR
             indent = "" if mark.level == 0 else "      "
             self._line(y, f"{indent}{mark.title}", str(mark.page), font, 9)
-            self.linkRect("", f"heading-{key}", (SIDE, y - 1.5, right, y + 9), relative=0)
+            # Named: each held page counts its own links from the first.
+            name, area = f"contents-{key}", (SIDE, y - 1.5, right, y + 9)
+            self.linkRect("", f"heading-{key}", area, name=name, relative=0)
 
 
 def lines_of_a_page(height: float) -> int:

@@ -250,6 +250,68 @@ def table(
     """
     if not rows:
         return empty(none)
+    if len(rows) > _ROWS_OF_A_PIECE:
+        return _LongTable(columns, rows, width)
+    return _table(columns, rows, width, {})
+
+
+class _LongTable(Flowable):
+    """A table made piece by piece, as pages need it.
+
+    One table of thousands of rows would be copied whole, less a page, for every page. Cells
+    that did not fit on one page are kept for the next.
+    """
+
+    def __init__(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Row],
+        width: float,
+        first_row: int = 0,
+        made: dict[int, list[list[object]]] | None = None,
+    ) -> None:
+        super().__init__()
+        self._columns, self._rows, self._width = columns, rows, width
+        self._first, self._made = first_row, made if made is not None else {}
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        # Never fits as it is: what does is split off.
+        return width, _HIGHER_THAN_A_PAGE
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        rows = self._rows[self._first : self._first + _ROWS_OF_A_PIECE]
+        piece = _table(self._columns, rows, self._width, self._made, self._first)
+        if piece.wrap(width, height)[1] <= height:
+            return [piece, *self._rest(len(rows))]
+        parts = piece.split(width, height)
+        if len(parts) < 2:
+            return []
+        there, lines = parts[0]._nrows - 1, 0
+        for count, row in enumerate(rows, start=1):
+            below = sum(len(_pieces(line, _LETTERS_ACROSS)) for line in row.below)
+            lines += len(self._made[self._first + count - 1]) + below
+            if lines == there:
+                return [parts[0], *self._rest(count)]
+        # The page ends within a row: what is left of the piece goes on as it is.
+        return [*parts, *self._rest(len(rows))]
+
+    def _rest(self, count: int) -> list[Flowable]:
+        after = self._first + count
+        for number in range(self._first, after):
+            self._made.pop(number, None)
+        if after >= len(self._rows):
+            return []
+        return [_LongTable(self._columns, self._rows, self._width, after, self._made)]
+
+
+def _table(
+    columns: Sequence[Column],
+    rows: Sequence[Row],
+    width: float,
+    made: dict[int, list[list[object]]],
+    first_row: int = 0,
+) -> Table:
+    """The rows as a table. `made` holds the cells of rows that were made before, by number."""
     body: list[list[object]] = [
         [paragraph(c.head, COLUMN_RIGHT if c.right else COLUMN) for c in columns]
     ]
@@ -269,10 +331,13 @@ def table(
         ("LINEBELOW", (0, 0), (-1, 0), 0.8, ACCENT),
     ]
     total = sum(column.share for column in columns)
-    letters = [_LETTERS_ACROSS * width / 100 * column.share / total for column in columns]
-    for row in rows:
+    letters = _letters(columns, width)
+    for number, row in enumerate(rows, start=first_row):
         first = len(body)
-        body += [_cells(columns, part, row) for part in _in_pieces(row.cells, letters)]
+        if number not in made:
+            pieces = _in_pieces(row.cells, letters)
+            made[number] = [_cells(columns, part, row) for part in pieces]
+        body += made[number]
         for line in (piece for whole in row.below for piece in _pieces(whole, _LETTERS_ACROSS)):
             style += [
                 ("SPAN", (0, len(body)), (-1, len(body))),
@@ -284,16 +349,25 @@ def table(
         if last - first < 4 and sum(len(line) for line in row.below) < _SHORT:
             style.append(("NOSPLIT", (0, first), (-1, last)))
         style.append(("LINEBELOW", (0, last), (-1, last), 0.25, HAIR))
-    made = Table(
+    block = Table(
         body,
         colWidths=[f"{width * column.share / total}%" for column in columns],
         repeatRows=1,
         hAlign="LEFT",
     )
-    made.setStyle(style)
-    return made
+    block.setStyle(style)
+    return block
 
 
+def _letters(columns: Sequence[Column], width: float) -> list[float]:
+    """About how many letters stand side by side in each column."""
+    total = sum(column.share for column in columns)
+    return [_LETTERS_ACROSS * width / 100 * column.share / total for column in columns]
+
+
+# Rows made into a table at once: a little more than a page holds.
+_ROWS_OF_A_PIECE = 56
+_HIGHER_THAN_A_PAGE = 1e6
 # About how many letters stand side by side across a page, and how many lines of them a row
 # may hold before it goes on in another: a row cannot break over pages.
 _LETTERS_ACROSS = 120

@@ -13,9 +13,9 @@ from brewlog.models import Lot
 from brewlog.trace import ancestor_ids, descendant_ids
 from brewlog.when import on_day
 
-BOTH, FORWARD, BACKWARD = "both", "forward", "backward"
+BOTH, FORWARD, BACKWARD = "", "forward", "backward"
 WAYS = {
-    BOTH: "what it was made from, and what was made from it",
+    BOTH: "what it was made from and what was made from it",
     FORWARD: "what was made from it",
     BACKWARD: "what it was made from",
 }

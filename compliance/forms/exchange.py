@@ -7,7 +7,7 @@ from typing import Any
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import ChoiceField, DayField, LotField, NamedField, YesNoField
 from brewlog.models import Ingredient
-from compliance.exchange.scopes import BOTH, WAYS, Period, Scope
+from compliance.exchange.scopes import WAYS, Period, Scope
 
 
 class PeriodForm(EntryForm):
@@ -30,14 +30,14 @@ class ScopeForm(PeriodForm):
     """One lot's trace, or all lots."""
 
     lot = LotField(label="Lot", required=False, help_text="Left empty, all lots.")
-    way = ChoiceField(label="And", choices=list(WAYS.items()), required=False)
+    way = ChoiceField(label="Which way", choices=list(WAYS.items()), required=False)
 
     field_order = ["lot", "way", "first", "last"]
 
     @property
     def scope(self) -> Scope:
         said = self.cleaned_data
-        return Scope(said["lot"], said["way"] or BOTH, self.period)
+        return Scope(said["lot"], said["way"], self.period)
 
 
 class TraceabilityForm(ScopeForm):

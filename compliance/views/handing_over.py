@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,9 +22,11 @@ from brewlog.models import User
 from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.lists import XLSX
+from brewlog.views.reader import NOTHING
 from compliance.documents.binder import binder
 from compliance.documents.binder_packet import collect_binder
 from compliance.documents.files import usual_paper
+from compliance.documents.workbook import Cell
 from compliance.exchange.alcohol import collect_alcohol
 from compliance.exchange.epcis import MEDIA_TYPE, EventPacket, collect_events
 from compliance.exchange.organic import collect_organic
@@ -44,6 +47,8 @@ from compliance.views.documents import pdf
 MOST_ROWS = 50
 # What is asked where nothing is: up to today.
 _USUAL_DAYS = 90
+
+_DAY = re.compile(r"\d{4}-\d\d-\d\d( \d\d:\d\d)?$")
 
 Packet = Report | EventPacket
 File = tuple[bytes, str]
@@ -208,9 +213,22 @@ def _page(
 
 
 def _shown(sheet: ReportSheet) -> dict[str, Any]:
-    """The first rows, each cell beside its head; columns of figures stand right."""
-    rows = [list(zip(sheet.heads, row, strict=True)) for row in sheet.rows[:MOST_ROWS]]
+    """The first rows, each cell beside its head, and how it stands: figures right, days whole."""
+    rows = [
+        [(head, *_cell(value)) for head, value in zip(sheet.heads, row, strict=True)]
+        for row in sheet.rows[:MOST_ROWS]
+    ]
     return {"sheet": sheet, "rows": rows, "left_out": max(0, len(sheet.rows) - MOST_ROWS)}
+
+
+def _cell(value: Cell) -> tuple[str, str]:
+    """A value as it is read, and its class on the page."""
+    if value in (None, ""):
+        return NOTHING, "none"
+    if isinstance(value, int | float):
+        return f"{value:.10g}", "number"
+    text = str(value)
+    return text, "date" if _DAY.match(text) else ""
 
 
 def _as_report(packet: EventPacket) -> Report:

@@ -30,7 +30,8 @@ SAME, DIFFERENT = 0, 1
 class Command(BaseCommand):
     help = (
         "Median times of the trace on this database, beside hand-written SQL, an ORM walk, "
-        "networkx and pandas; once `watch` has run over rules that bind, the page of what needs "
+        "networkx and pandas; the recall packet and a binder, with the memory they take at most; "
+        "once `watch` has run over rules that bind, the page of what needs "
         "a look too. Every way must give the same answer before it is timed. Exit code "
         "0: all the same; 1: answers differ; 2: there is nothing to trace."
     )
@@ -91,6 +92,7 @@ def _table(size: dict[str, Any], results: list[Measured]) -> Table:
     table.add_column("size", justify="right")
     for way in WAYS:
         table.add_column(way, justify="right")
+    table.add_column("peak MB", justify="right")
     table.add_column("aimed at")
     for result in results:
         medians = (result.medians.get(way) for way in WAYS)
@@ -98,6 +100,7 @@ def _table(size: dict[str, Any], results: list[Measured]) -> Table:
             result.question,
             str(result.size),
             *("-" if median is None else f"{median:.1f}" for median in medians),
+            "-" if result.peak_mb is None else f"{result.peak_mb:.0f}",
             "; ".join(
                 f"{target}: {'yes' if met else 'NO'}" for target, met in result.targets.items()
             ),

@@ -8,9 +8,12 @@ import pypdf
 import pytest
 import time_machine
 from django.urls import reverse
+from reportlab.platypus import PageBreak
 
 from compliance.documents.binder import binder
 from compliance.documents.binder_packet import collect_binder
+from compliance.documents.binding import Chapter, bind
+from compliance.documents.page import paragraph
 from compliance.domain import logs, releases
 from compliance.exchange.scopes import Period
 from tests import factories
@@ -148,3 +151,19 @@ def test_the_page_asks_for_the_period_and_gives_the_binder(story, client, inspec
     wrong = client.get(reverse("binder-pdf"), {"first": "2026-03-31", "last": "2026-03-01"})
     assert wrong.status_code == 400
     assert "This day is before the first." in wrong.content.decode()
+
+
+def test_contents_longer_than_a_page_go_on_over_it(story):
+    head = packet_of().head
+    inside = []
+    for number in range(120):
+        title = f"Paper {number}"
+        inside += [PageBreak(), Chapter(title, number % 2, head), paragraph(title)]
+    pdf = bind(head, [paragraph("Cover")], inside, "letter")
+    pages = pages_of(pdf)
+    assert "Contents, continued" in pages[2]
+    marks = outline(pdf)
+    assert [title for _, title, _ in marks] == [f"Paper {number}" for number in range(120)]
+    for _, title, number in marks:
+        assert title in pages[number - 1]
+        assert any(f"{title} {number}" in page for page in pages[1:5])

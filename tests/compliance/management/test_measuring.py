@@ -1,4 +1,4 @@
-"""The benchmark has a row for the list of findings once something is kept for it."""
+"""The benchmark has a row for the list of findings once something is kept for it, and for papers."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ def test_the_page_is_measured_once_the_watch_has_run(brewery, manager):
     timezone.deactivate()
     factories.bottles(manager)
     factories.bottles(manager)
-    assert questions() == []
+    assert [each.name for each in questions()] == ["binder (pages)"]
 
     call_command("watch", stdout=StringIO())
-    (question,) = questions()
+    question, _ = questions()
     measured = measure(question, ())
 
     assert measured.question == "page of what needs a look"
@@ -32,3 +32,15 @@ def test_the_page_is_measured_once_the_watch_has_run(brewery, manager):
     assert measured.size == 5
     assert list(measured.medians) == ["brewlog"]
     assert list(measured.targets) == ["under 100 ms"]
+
+
+def test_papers_are_timed_once_with_the_memory_they_take(brewery, manager):
+    factories.bottles(manager, batch=factories.batch(manager), drawn="33 L")
+    packet, bound = (measure(question, ()) for question in questions())
+
+    assert packet.question == "recall packet, culture of late (pages)"
+    assert list(packet.targets) == ["under 10000 ms"]
+    # A cover, the contents, and at least a page for each chapter and each of two lots.
+    assert bound.size >= 11
+    assert packet.peak_mb > 0.1
+    assert bound.peak_mb > 0.1
