@@ -1,4 +1,4 @@
-"""The benchmark has a row for the list of findings once something is kept for it, and for papers."""
+"""The benchmark has rows for papers, and for the list of findings once something is kept for it."""
 
 from __future__ import annotations
 
