@@ -39,7 +39,7 @@ def questions() -> list[Question]:
     if kept_up_to() is not None:
         found.append(Question("page of what needs a look", {OURS: _rows}, limit_ms=_LIMIT_MS))
     cultures = Lot.objects.live().filter(kind=LotKind.CULTURE).order_by("-happened_at", "-pk")
-    recent = list(cultures[:_NEWER_CULTURES])
+    recent = list(cultures[: _newest(cultures.count(), _NEWER_CULTURES)])
     if recent:
         packet = partial(_recall_pages, recent[-1])
         name = "recall packet, culture of late (pages)"
@@ -47,6 +47,11 @@ def questions() -> list[Question]:
     if BottlingLot.objects.live().exists():
         found.append(Question("binder (pages)", {OURS: _binder_pages}, is_paper=True))
     return found
+
+
+def _newest(count: int, wanted: int) -> int:
+    """How many of the newest to take: of a small plant, a small part."""
+    return max(1, min(wanted, count // 40))
 
 
 def _recall_pages(lot: Lot) -> list[bytes]:
@@ -60,7 +65,8 @@ def _recall_pages(lot: Lot) -> list[bytes]:
 def _binder_pages() -> list[bytes]:
     """The binder from the day on which the newest lots were bottled; its pages."""
     at = timezone.now()
-    newest = BottlingLot.objects.live().order_by("-happened_at")[:_LOTS_OF_A_BINDER]
+    lots = BottlingLot.objects.live().order_by("-happened_at")
+    newest = lots[: _newest(lots.count(), _LOTS_OF_A_BINDER)]
     first = min(lot.happened_at for lot in newest)
     period = Period(timezone.localtime(first).date(), None)
     packet = collect_binder(period, every=True, printed_by=COMMAND, printed_at=at)
