@@ -82,10 +82,13 @@ def _now(kept: RetainedBottles) -> Linked | None:
 
 
 def _of_standing(rows: QuerySet, value: str) -> QuerySet:
-    if value == "opened":
-        return rows.filter(pulled_at__isnull=False)
-    waiting = rows.filter(pulled_at__isnull=True, voided_at__isnull=True)
-    return waiting.filter(pull_on__lte=timezone.localdate()) if value == "due" else waiting
+    if value == "due":
+        return _not_opened(rows).filter(pull_on__lte=timezone.localdate())
+    return rows.filter(pulled_at__isnull=False) if value == "opened" else rows
+
+
+def _not_opened(rows: QuerySet) -> QuerySet:
+    return rows.filter(pulled_at__isnull=True)
 
 
 KEPT_BOTTLES = Listing(
@@ -110,8 +113,10 @@ KEPT_BOTTLES = Listing(
         Filter(
             "open",
             "Standing",
-            lambda: [("due", "to open now"), ("waiting", "not opened"), ("opened", "opened")],
+            lambda: [("due", "to open now"), ("opened", "opened"), ("all", "all")],
             _of_standing,
+            unchosen="not opened",
+            otherwise=_not_opened,
         ),
         choice_filter("kept", "Kept", RetainedBottles.Kept.choices),
         VOIDED,
