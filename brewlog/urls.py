@@ -15,6 +15,7 @@ from brewlog.views import (
     calculations,
     courses,
     entries,
+    families,
     home,
     importing,
     lots,
@@ -96,6 +97,7 @@ for listing in LISTINGS:
     ]
 register_paths = {listing.noun: listing.path for listing in LISTINGS}
 register_urls = [
+    path("culture-lines/<int:pk>/family/", families.family, name="family"),
     path("people/<int:pk>/", people.person_detail, name="person-detail"),
     *(
         path(

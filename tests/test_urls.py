@@ -44,6 +44,7 @@ class World:
     def __init__(self, manager: User) -> None:
         self.manager = manager
         factories.brewery(manager)
+        self.line = factories.culture_line(manager)
         self.tea = factories.ingredient_lot(
             manager, certificate=ContentFile(b"%PDF-1.4\n", name="certificate.pdf")
         )
@@ -164,6 +165,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "find": (READERS, _nothing),
     "lot-detail": (READERS, _bottles),
     "lot-course": (READERS, _bottles),
+    "family": (READERS, _pk(lambda w: w.line)),
     "lot-trace": (READERS, _bottles),
     "lot-recall": (READERS, _bottles),
     "lot-sheet-pdf": (READERS, _bottles),

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 SWEEPS = 8
 
@@ -31,13 +32,19 @@ class _Bend:
     layer: int
 
 
-def layered(nodes: Sequence[Hashable], edges: Sequence[tuple[Hashable, Hashable]]) -> Layout:
+def layered(
+    nodes: Sequence[Hashable],
+    edges: Sequence[tuple[Hashable, Hashable]],
+    rank: Mapping[Hashable, int] | None = None,
+) -> Layout:
     """Lay out an acyclic graph: each node one layer past its furthest source.
 
-    Barycentre sweeps order the layers. `nodes` decides among equals, so the same graph
-    gives the same picture. Raises `ValueError` for a circle.
+    What has no source stands just before the first it went into. With `rank`, which never
+    falls along an edge, all of a higher rank lie past all of a lower one. Barycentre sweeps
+    order the layers, and the order with the fewest crossings is kept. `nodes` decides among
+    equals, so the same graph gives the same picture. Raises `ValueError` for a circle.
     """
-    layer_of = _longest_paths(nodes, edges)
+    layer_of = _pulled(nodes, edges) if rank is None else _ranked(nodes, edges, rank)
     chains = {edge: _chain(edge, layer_of) for edge in edges}
     rows: list[list[Hashable]] = [[] for _ in range(max(layer_of.values(), default=-1) + 1)]
     for node in nodes:
@@ -49,15 +56,21 @@ def layered(nodes: Sequence[Hashable], edges: Sequence[tuple[Hashable, Hashable]
     before: dict[Hashable, list[Hashable]] = defaultdict(list)
     after: dict[Hashable, list[Hashable]] = defaultdict(list)
     for chain in chains.values():
-        for left, right in zip(chain, chain[1:], strict=False):
+        for left, right in pairwise(chain):
             before[right].append(left)
             after[left].append(right)
+    best, fewest = rows, _crossings(rows, after)
     for sweep in range(SWEEPS):
         neighbours = before if sweep % 2 == 0 else after
         order = range(1, len(rows)) if sweep % 2 == 0 else range(len(rows) - 2, -1, -1)
+        rows = list(rows)
         for number in order:
             beside = rows[number - 1] if sweep % 2 == 0 else rows[number + 1]
             rows[number] = _by_barycentre(rows[number], beside, neighbours)
+        crossings = _crossings(rows, after)
+        if crossings < fewest:
+            best, fewest = rows, crossings
+    rows = best
     place: dict[Hashable, tuple[int, float]] = {}
     for number, row in enumerate(rows):
         for position, point in enumerate(row):
@@ -89,6 +102,46 @@ def _longest_paths(
     if len(ready) < len(waiting):
         raise ValueError("The lots form a circle and cannot be laid in layers.")
     return layer
+
+
+def _pulled(
+    nodes: Sequence[Hashable], edges: Sequence[tuple[Hashable, Hashable]]
+) -> dict[Hashable, int]:
+    """The longest paths, and what nothing went into beside what it went into first."""
+    layer = _longest_paths(nodes, edges)
+    into = {target for _, target in edges}
+    nearest: dict[Hashable, int] = {}
+    for source, target in edges:
+        if source not in into:
+            nearest[source] = min(layer[target] - 1, nearest.get(source, layer[target]))
+    return layer | nearest
+
+
+def _ranked(
+    nodes: Sequence[Hashable],
+    edges: Sequence[tuple[Hashable, Hashable]],
+    rank: Mapping[Hashable, int],
+) -> dict[Hashable, int]:
+    """Layers of each rank by its own edges, the ranks one after the other."""
+    within = [(source, into) for source, into in edges if rank[source] == rank[into]]
+    depth = _longest_paths(nodes, within)
+    layer: dict[Hashable, int] = {}
+    first = 0
+    for level in sorted(set(rank.values())):
+        of_level = [node for node in nodes if rank[node] == level]
+        layer |= {node: first + depth[node] for node in of_level}
+        first += 1 + max(depth[node] for node in of_level)
+    return layer
+
+
+def _crossings(rows: list[list[Hashable]], after: dict[Hashable, list[Hashable]]) -> int:
+    """How many pairs of lines cross between neighbouring layers."""
+    count = 0
+    for row, following in pairwise(rows):
+        place = {point: number for number, point in enumerate(following)}
+        ends = [end for point in row for end in sorted(place[each] for each in after[point])]
+        count += sum(ends[j] < ends[i] for i in range(len(ends)) for j in range(i + 1, len(ends)))
+    return count
 
 
 def _chain(edge: tuple[Hashable, Hashable], layer: dict[Hashable, int]) -> list[Hashable]:

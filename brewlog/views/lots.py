@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
+from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from brewlog.calculations.base import units_of
@@ -142,7 +143,10 @@ def _words(lot: Lot, balance: MassBalance, is_kept_back: bool) -> list[Word]:
 def _facts(lot: Lot) -> list[Fact]:
     facts = facts_of(lot.detail, without={"when", "done_by"})
     if lot.kind == LotKind.CULTURE:
+        line = lot.detail.line  # type: ignore[attr-defined]
+        address = f"{reverse('family', args=[line.pk])}?{urlencode({'lot': lot.code})}"
         facts.insert(0, Fact("Transfers since bought", generation(lot)))
+        facts.insert(1, Fact("Family", "a picture by generation", address))
     return facts
 
 

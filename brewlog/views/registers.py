@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.urls import reverse
+
 from brewlog.ledger import with_on_hand
 from brewlog.models import (
     Batch,
@@ -433,6 +435,9 @@ CULTURE_LINE = Detail(
     noun="culture-line",
     model=CultureLine,
     title="Culture line",
+    extra=lambda found: [
+        Fact("Family", "a picture by generation", reverse("family", args=[found.pk])),
+    ],
     list_title="Culture lines",
     sections=(
         Section(

@@ -13,6 +13,9 @@ from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
+from brewlog.charts.picture import LETTERS, Picture
+from brewlog.charts.traces import trace_web
+from brewlog.charts.web import Web, draw_web
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import WhenField
 from brewlog.ledger import ids_in
@@ -204,10 +207,12 @@ def lot_trace(request: BreweryRequest, code: str) -> HttpResponse:
     most = None if request.GET.get("all") else MOST_OF_A_KIND
     with reading():
         went, made_of = where_it_went(lot), composition(lot)
-        ahead, back = _by_kind(scope(lot).lots, most), _by_kind(backward(lot).lots, most)
+        onward, behind = scope(lot), backward(lot)
+        ahead, back = _by_kind(onward.lots, most), _by_kind(behind.lots, most)
         shown = [each.facts.lot_id for _, _, rows in ahead for each in rows]
         shown += [each.facts.lot_id for _, _, rows in back for each in rows]
         words = _descriptions([lot.pk, *shown])
+        web = trace_web(went.lot, behind.lots, onward.lots, words, reader.amount)
     forward = _forward(ahead, went, words, reader)
     backward_groups = _backward(back, made_of, words, reader)
     context = {
@@ -218,9 +223,32 @@ def lot_trace(request: BreweryRequest, code: str) -> HttpResponse:
         "backward": backward_groups,
         "is_counted": lot.dimension == "count",
         "sinks": _sinks(went, reader),
+        "picture": _picture(web, len(onward.lots) + len(behind.lots) - 1),
         "papers": paper_links(lot),
     }
     return render(request, "brewlog/lot_trace.html", context)
+
+
+def _picture(web: Web | None, lots: int) -> Picture | None:
+    """The way as a picture, with its lines as a table; a sentence for what is not drawn."""
+    if lots < 2:
+        return None
+    if web is None:
+        words = f"{lots} lots are too many to be read as a picture: the tables have all of them."
+        return Picture("way", "The way it went", words)
+    drawn = len(web.boxes)
+    words = "" if drawn == lots else f"The nearest {drawn} of {lots} lots; the tables have all."
+    title = {box.key: box.title for box in web.boxes}
+    return Picture(
+        key="way",
+        title="The way it went",
+        sentence=words,
+        columns=("From", "Into", "Amount"),
+        rows=tuple((title[each.source], title[each.into], each.words) for each in web.joins),
+        described=f"{drawn} lots and what each gave to the next.",
+        drawing=lambda width: draw_web(web, LETTERS),
+        fits=False,
+    )
 
 
 def _sinks(went: WhereItWent, reader: Reader) -> list[tuple[str, str]]:

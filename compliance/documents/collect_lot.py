@@ -8,7 +8,11 @@ from collections.abc import Iterable
 
 from django.db.models import QuerySet
 
+from brewlog.calculations.base import Units
+from brewlog.charts.courses import courses
+from brewlog.charts.plot import Plot
 from brewlog.domain.lots import blocks
+from brewlog.domain.stages import happenings
 from brewlog.ledger import mass_balance
 from brewlog.models import (
     AlcoholEstimate,
@@ -28,7 +32,7 @@ from brewlog.models import (
     StockAdjustment,
     User,
 )
-from brewlog.units import show_temperature
+from brewlog.units import US, show_temperature
 from compliance.documents.collect_identity import identity_of
 from compliance.documents.collect_line_checks import line_checks_of
 from compliance.documents.collect_plan import planned_of
@@ -116,6 +120,7 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
             uses_in=tuple(_use(use, use.source) for use in ins),
             uses_out=tuple(_use(use, use.into) for use in _uses(lot, "source", "into")),
             steps=tuple(_step(step) for step in _of(ProcessStep, lot, "instrument")),
+            courses=_courses(lot, at_desk),
             readings=_readings(lot, limits),
             conditions=tuple(_condition(check) for check in _of(ConditionCheck, lot)),
             lab_results=tuple(_lab(result, limits) for result in _of(LabResult, lot)),
@@ -132,6 +137,11 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
             signatures=signatures_of(lot),
             cautions=(CAUTIONS[LotKind(lot.kind)], ALWAYS),
         )
+
+
+def _courses(lot: Lot, at_desk: Desk) -> tuple[Plot, ...]:
+    drawn = courses(lot, happenings(lot), Units(us=at_desk.units == US))
+    return tuple(course.plot for course in drawn)
 
 
 def _of(model: type, lot: Lot, *links: str) -> QuerySet:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass, field
 
+from brewlog.charts.plot import Plot
 from compliance.documents.page import Head, Pair
 
 
@@ -191,7 +192,10 @@ class BalanceLine:
 
 @dataclass(frozen=True)
 class LotPacket:
-    """Everything a lot sheet says. `kind` is the lot's kind; `code` its lot code."""
+    """Everything a lot sheet says. `kind` is the lot's kind; `code` its lot code.
+
+    `courses` are its readings as pictures, point by point.
+    """
 
     head: Head
     kind: str
@@ -204,6 +208,7 @@ class LotPacket:
     uses_in: tuple[UseEntry, ...]
     uses_out: tuple[UseEntry, ...]
     steps: tuple[StepEntry, ...]
+    courses: tuple[Plot, ...]
     readings: tuple[ReadingEntry, ...]
     conditions: tuple[ConditionEntry, ...]
     lab_results: tuple[LabEntry, ...]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import chain
+from itertools import chain, zip_longest
 
-from reportlab.platypus import Flowable, Spacer
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Spacer, Table
 
+from brewlog.charts.plot import draw
 from compliance.documents.barcodes import BarcodeError, data_matrix
 from compliance.documents.flowables import SymbolBlock
 from compliance.documents.late import told_together
@@ -178,7 +180,21 @@ def _readings(packet: LotPacket) -> list[Flowable]:
         meter = ": ".join(part for part in (r.instrument, r.calibration) if part)
         read = (r.when, r.stage, r.what, r.value, r.limit or "–", r.sample_temperature)
         rows.append(entry_row(r, *read, meter or "not named", r.by))
-    return section("Readings", table(columns, rows, "No readings recorded."))
+    found = section("Readings", table(columns, rows, "No readings recorded."))
+    return found + _courses(packet)
+
+
+_PICTURE_WIDTH = 86 * mm
+_PICTURE_LETTERS = 7.5
+
+
+def _courses(packet: LotPacket) -> list[Flowable]:
+    """The readings drawn, two beside each other."""
+    drawn = [draw(plot, _PICTURE_WIDTH, _PICTURE_LETTERS) for plot in packet.courses]
+    rows: list[Flowable] = []
+    for pair in zip_longest(drawn[::2], drawn[1::2], fillvalue=""):
+        rows += [Spacer(1, 6), Table([pair], colWidths=[_PICTURE_WIDTH + 4 * mm] * 2)]
+    return rows
 
 
 def _conditions(packet: LotPacket) -> list[Flowable]:

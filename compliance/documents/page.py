@@ -30,15 +30,11 @@ from reportlab.platypus import (
     Table,
 )
 
+from brewlog.charts.ink import ACCENT, HAIR, INK, SOFT
 from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, width_of
 
 PAPERS = {"a4": A4, "letter": LETTER}
 SIDE, TOP, BOTTOM = 15 * mm, 19 * mm, 17 * mm
-
-INK = HexColor("#111111")
-SOFT = HexColor("#5a5a5a")
-HAIR = HexColor("#b9b4ac")
-ACCENT = HexColor("#7a3e12")  # brewed tea: 8.6:1 on white, prints dark without colour
 
 
 def _style(name: str, **settings: object) -> ParagraphStyle:

@@ -7,8 +7,9 @@ import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
+from brewlog.charts.traces import flows_among
 from brewlog.ledger import ids_in
-from brewlog.models import Lot, LotKind, LotUse, User
+from brewlog.models import Lot, LotKind, User
 from brewlog.trace import (
     EarlierDraw,
     Recall,
@@ -80,7 +81,8 @@ class TraceCustomer:
 
 @dataclass(frozen=True)
 class TracePacket:
-    """Everything a trace sheet says. `edges` are (source code, into code) among its lots."""
+    """Everything a trace sheet says. `edges` are (source code, into code, how much) among
+    its lots."""
 
     head: Head
     direction: str
@@ -88,7 +90,7 @@ class TracePacket:
     description: str
     blocks: tuple[str, ...]
     lots: tuple[TraceLot, ...]
-    edges: tuple[tuple[str, str], ...]
+    edges: tuple[tuple[str, str, str], ...]
     customers: tuple[TraceCustomer, ...]
 
     def of_kind(self, kind: str) -> list[TraceLot]:
@@ -116,7 +118,7 @@ def collect_trace(
             description=f"{lot.get_kind_display()}: {what(lot)}",
             blocks=tuple(block.text for block in kept_back),
             lots=tuple(sorted(lots.values(), key=_reading_order)),
-            edges=_edges(lots),
+            edges=_edges(lots, at_desk),
             customers=customers_of(found, at_desk) if found else (),
         )
 
@@ -226,10 +228,15 @@ def _bought_from(lot: Lot) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _edges(lots: dict[int, TraceLot]) -> tuple[tuple[str, str], ...]:
-    rows = LotUse.objects.live().filter(source__in=ids_in(lots), into__in=ids_in(lots))
-    joined = sorted(set(rows.order_by().values_list("source", "into")))
-    return tuple((lots[source].code, lots[into].code) for source, into in joined)
+def _edges(lots: dict[int, TraceLot], at_desk: Desk) -> tuple[tuple[str, str, str], ...]:
+    return tuple(
+        (
+            lots[flow.source].code,
+            lots[flow.into].code,
+            at_desk.amount(flow.quantity, flow.dimension),
+        )
+        for flow in flows_among(lots)
+    )
 
 
 def customers_of(found: Recall, at_desk: Desk) -> tuple[TraceCustomer, ...]:

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
 
-from reportlab.graphics.shapes import Drawing, Path, Rect, String
-from reportlab.lib.colors import white
+from reportlab.graphics.shapes import Drawing
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer
 
-from brewlog.charts.layers import Layout, layered
-from brewlog.fonts import BOLD, REGULAR, printable, use_fonts, width_of
+from brewlog.charts.traces import steps_drawn
+from brewlog.charts.web import Box, Join, Web, draw_web, web_size
 from brewlog.models import LotKind
 from compliance.documents.lot_sheet import symbol_of
 from compliance.documents.page import (
-    ACCENT,
     BODY,
-    INK,
     SMALL,
-    SOFT,
     Column,
     Row,
     heading,
@@ -36,11 +34,11 @@ from compliance.documents.trace_packet import (
     TracePacket,
 )
 
-MOST_LOTS = 60
-MOST_LAYERS = 9
-MOST_IN_LAYER = 34
-WIDTH = 180 * mm
-ROW = 7.2 * mm
+WIDTH, HEIGHT = 180 * mm, 215 * mm
+# The letters of the picture, in points: smaller ones are not read on paper.
+LARGEST, SMALLEST = 7.5, 4.6
+# As many steps as a page can hold with such letters.
+FARTHEST = 12
 
 _HEADS = {
     LotKind.INGREDIENT: "Ingredients and packaging",
@@ -163,81 +161,46 @@ def customer_table(customers: tuple[TraceCustomer, ...], none: str) -> Flowable:
 def _picture(packet: TracePacket) -> list[Flowable]:
     if len(packet.lots) < 2:
         return []
-    drawing = trace_drawing(packet)
-    if drawing is None:
+    found = trace_drawing(packet)
+    if found is None:
         words = (
-            f"The way of these {len(packet.lots)} lots is too long or too wide for a picture on "
-            "one page; the tables below hold every one of them."
+            f"The way of these {len(packet.lots)} lots is too wide for a picture on one page; the "
+            "tables below hold every one of them."
         )
         return section("The way it went", paragraph(words, SMALL))
-    return [*heading("The way it went", drawing.height + 16 * mm), drawing]
+    drawing, drawn = found
+    parts: list[Flowable] = [*heading("The way it went", drawing.height + 22 * mm)]
+    if drawn < len(packet.lots):
+        words = f"The nearest {drawn} of {len(packet.lots)} lots; the tables below hold all."
+        parts.append(paragraph(words, SMALL))
+    return [*parts, drawing]
 
 
-def trace_drawing(packet: TracePacket) -> Drawing | None:
-    """The lots in layers from left to right; None where they do not fit one page."""
-    if len(packet.lots) > MOST_LOTS:
-        return None
-    layout = layered([lot.code for lot in packet.lots], packet.edges)
-    if len(layout.layers) > MOST_LAYERS or layout.depth > MOST_IN_LAYER:
-        return None
-    use_fonts()
-    drawing = Drawing(WIDTH, layout.depth * ROW + 2)
-    box = min(WIDTH / len(layout.layers) * 0.72, 30 * mm)
-    for path in layout.paths.values():
-        drawing.add(_line(path, layout, box, drawing.height))
-    for lot in packet.lots:
-        layer, position = layout.place[lot.code]
-        x = _x(layer, layout, box)
-        y = drawing.height / 2 - position * ROW
-        for part in _box(lot, lot.code == packet.code, x, y, box):
-            drawing.add(part)
-    return drawing
+def trace_drawing(packet: TracePacket) -> tuple[Drawing, int] | None:
+    """The nearest lots and what each gave the next, across or down, and how many are drawn.
+
+    None where not even the lot's neighbours fit a page.
+    """
+    farthest = steps_drawn((lot.distance for lot in packet.lots), FARTHEST)
+    for steps in range(farthest, 0, -1):
+        near = [lot for lot in packet.lots if lot.distance <= steps]
+        size, web = max(_laid_out(near, packet), key=lambda each: each[0])
+        if size >= SMALLEST:
+            return draw_web(web, size), len(near)
+    return None
 
 
-def _x(layer: int, layout: Layout, box: float) -> float:
-    """The left of a layer's boxes: the outer layers stand at the margins."""
-    last = len(layout.layers) - 1
-    return layer * (WIDTH - box) / last if last else 0
+def _laid_out(lots: list[TraceLot], packet: TracePacket) -> Iterator[tuple[float, Web]]:
+    """The web both ways, each with the largest letters in which it fits the page."""
+    codes = {lot.code for lot in lots}
+    joins = (Join(*edge) for edge in packet.edges if codes.issuperset(edge[:2]))
+    boxes = (_box(lot, lot.code == packet.code) for lot in lots)
+    across = Web("The way it went", tuple(boxes), tuple(joins))
+    for web in (across, replace(across, is_down=True)):
+        width, height = web_size(web, 1.0)
+        yield min(LARGEST, WIDTH / width, HEIGHT / height), web
 
 
-def _line(path: tuple[tuple[int, float], ...], layout: Layout, box: float, height: float) -> Path:
-    line = Path(strokeColor=SOFT, strokeWidth=0.5, fillColor=None)
-    points = []
-    for layer, position in path:
-        left = _x(layer, layout, box)
-        points.append((left, left + box, height / 2 - position * ROW))
-    line.moveTo(points[0][1], points[0][2])
-    for number in range(1, len(points)):
-        from_x, from_y = points[number - 1][1], points[number - 1][2]
-        to_x, to_right, to_y = points[number]
-        middle = (from_x + to_x) / 2
-        line.curveTo(middle, from_y, middle, to_y, to_x, to_y)
-        if number < len(points) - 1:
-            line.lineTo(to_right, to_y)
-    return line
-
-
-def _box(lot: TraceLot, is_asked: bool, x: float, y: float, width: float) -> list:
-    height = ROW - 1.4 * mm
-    outline = ACCENT if is_asked else (SOFT if lot.before else INK)
-    rect = Rect(x, y - height / 2, width, height, fillColor=white, strokeColor=outline)
-    rect.strokeWidth = 1.4 if is_asked else 0.5
-    rect.strokeDashArray = [1.5, 1.5] if lot.before else None
-    code = _fitted(printable(lot.code), BOLD, 7, width - 4)
+def _box(lot: TraceLot, is_asked: bool) -> Box:
     words = f"{lot.kind}, before" if lot.before else lot.kind
-    return [
-        rect,
-        String(x + width / 2, y + 0.5, code, fontName=BOLD, fontSize=7, textAnchor="middle"),
-        String(
-            x + width / 2, y - 5.6, words, fontName=REGULAR, fontSize=5.4, textAnchor="middle",
-            fillColor=SOFT,
-        ),
-    ]  # fmt: skip
-
-
-def _fitted(words: str, font: str, size: float, room: float) -> str:
-    if width_of(words, font, size) <= room:
-        return words
-    while words and width_of(words + "…", font, size) > room:
-        words = words[:-1]
-    return words + "…"
+    return Box(lot.code, lot.code, words, is_asked=is_asked, is_faint=bool(lot.before))

@@ -96,6 +96,7 @@ def test_every_template_is_rendered_with_all_it_asks_for(
             reverse(f"record-{name}", args=["checkpoint", wrong.pk])
             for name in ("detail", "history", "void", "correct")
         ),
+        reverse("family", args=[starter.line.pk]),
         reverse("supplier-detail", args=[make.supplier(manager).pk]),
         reverse("person-detail", args=[manager.pk]),
         reverse("own-password"),

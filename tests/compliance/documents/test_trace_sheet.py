@@ -4,9 +4,10 @@ import json
 
 import pytest
 
-from brewlog.charts.layers import layered
+from brewlog.charts.web import MOST_BOXES
+from brewlog.domain import cultures
 from compliance.documents.trace_packet import BACKWARD, FORWARD, collect_trace
-from compliance.documents.trace_sheet import MOST_LOTS, trace_drawing, trace_sheet
+from compliance.documents.trace_sheet import trace_drawing, trace_sheet
 from tests import factories
 from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
 from tests.compliance.documents.story import PRINTED_AT, hold
@@ -82,23 +83,43 @@ def test_what_keeps_the_lot_back_is_in_the_state(story):
 
 def test_picture_shows_every_lot_and_the_table_too(story):
     packet = trace(story.bottles, story.actor, BACKWARD)
-    drawn = trace_drawing(packet)
+    drawn, count = trace_drawing(packet)
+    assert count == len(packet.lots)
     shown = {part.text for part in drawn.contents if hasattr(part, "text")}
     assert {lot.code for lot in packet.lots} <= shown
+    assert {amount for _, _, amount in packet.edges} <= shown
     assert ink_in_margins(trace_sheet(packet), 5) == 0
 
 
 def test_too_many_lots_for_a_picture_are_all_in_the_table(story):
-    for number in range(MOST_LOTS):
+    for number in range(MOST_BOXES):
         jar = factories.batch(story.actor, "2 L", factories.at(4), code=f"JAR-{number:03}")
         factories.use(story.actor, story.culture, jar, "10 mL", factories.at(4), "starter")
     packet = trace(story.culture, story.actor)
     assert trace_drawing(packet) is None
     pdf = trace_sheet(packet)
     words = words_of(pdf)
-    assert "too long or too wide for a picture" in words
-    assert all(f"JAR-{number:03}" in words for number in range(MOST_LOTS))
+    assert "too wide for a picture" in words
+    assert all(f"JAR-{number:03}" in words for number in range(MOST_BOXES))
     assert len(pages_of(pdf)) > 1
+
+
+def test_a_long_way_is_drawn_as_far_as_it_is_read_and_says_so(story):
+    culture = story.culture
+    for day in range(3, 22):
+        jar = factories.batch(
+            story.actor, "2 L", factories.at(day), starter=culture, code=f"J{day}"
+        )
+        culture = cultures.keep_back(
+            actor=story.actor,
+            batch=jar,
+            when=factories.at(day, 20),
+            quantity=factories.quantity("1 L"),
+        )
+    packet = trace(culture, story.actor, BACKWARD)
+    _, count = trace_drawing(packet)
+    assert 10 < count < len(packet.lots) == 39
+    assert f"The nearest {count} of 39 lots" in words_of(trace_sheet(packet))
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
@@ -119,36 +140,5 @@ def test_queries_do_not_grow_with_the_lots(story, django_assert_num_queries):
 
 def test_json_holds_the_same_facts(story):
     read = json.loads(trace(story.culture, story.actor).to_json())
-    assert read["edges"] == [["S26060A", "B26061A"], ["B26061A", "L26071A"]]
+    assert read["edges"] == [["S26060A", "B26061A", "6 L"], ["B26061A", "L26071A", "50 L"]]
     assert [customer["name"] for customer in read["customers"]] == ["Café Ñandú"]
-
-
-# Layers ----------------------------------------------------------------------------------
-
-
-def test_every_line_runs_from_left_to_right():
-    edges = [("a", "b"), ("b", "c"), ("a", "c"), ("x", "c"), ("c", "d"), ("a", "d")]
-    layout = layered(list("abcdx"), edges)
-    assert layout.layers[0] == ("a", "x")
-    for source, into in edges:
-        assert layout.place[source][0] < layout.place[into][0]
-        steps = [layer for layer, _ in layout.paths[source, into]]
-        assert steps == list(range(steps[0], steps[-1] + 1))
-
-
-def test_no_two_points_share_a_place():
-    nodes = [f"n{number}" for number in range(40)]
-    edges = [(nodes[n], nodes[m]) for n in range(40) for m in range(n + 1, 40) if (n * m) % 7 == 1]
-    layout = layered(nodes, edges)
-    assert len(set(layout.place.values())) == len(nodes)
-
-
-def test_ordering_untangles_two_crossed_pairs():
-    layout = layered(["a", "b", "y", "x"], [("a", "x"), ("b", "y")])
-    above = layout.place["a"][1] < layout.place["b"][1]
-    assert (layout.place["x"][1] < layout.place["y"][1]) == above
-
-
-def test_a_circle_is_refused():
-    with pytest.raises(ValueError, match="circle"):
-        layered(["a", "b"], [("a", "b"), ("b", "a")])
