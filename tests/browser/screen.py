@@ -39,8 +39,10 @@ class Watch:
             self.found.append(f"{message.location['url']}: {message.text}")
 
     def _failed(self, request: Request) -> None:
-        # A second press of a button breaks off the first one's wait.
-        broken_off = request.is_navigation_request() and request.failure == "net::ERR_ABORTED"
+        # A second press of a button breaks off the first one's wait, and leaving a page what it
+        # was still asking for.
+        waits = request.is_navigation_request() or request.resource_type in {"xhr", "fetch"}
+        broken_off = waits and request.failure == "net::ERR_ABORTED"
         if not broken_off:
             self.found.append(f"{request.url}: {request.failure}")
 

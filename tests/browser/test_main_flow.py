@@ -227,11 +227,20 @@ def test_operator_records_a_batch_from_receiving_to_shipping(screens, operator, 
 
     # Its papers
     screen.lot(gingery)
-    label = screen.download("Labels")
+    screen.follow("Labels")
+    screen.follow("Print labels")
+    screen.write("How many", "12")
+    screen.press("Print them")
+    assert (screen.errors, screen.said[:23]) == ([], "Recorded: print labels ")
+    label = screen.download("PDF")
     words = words_of(label)
     assert f"Lot {gingery}" in words
-    assert "Ingredients: water, Cane sugar, ginger, black tea, live culture" in words
+    assert (
+        "Ingredients: water, live culture (yeasts and bacteria), Cane sugar, ginger, black tea"
+        in words
+    )
     assert {code.text for code in codes_of(label, 203)} == {gingery}
+    screen.lot(gingery)
     sheet = words_of(screen.download("Lot sheet"))
     for part in (gingery, batch, "Corner Shop", "Saturday market", "300 g"):
         assert part in sheet
