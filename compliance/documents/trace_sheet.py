@@ -34,7 +34,7 @@ from compliance.documents.trace_packet import (
     TracePacket,
 )
 
-WIDTH, HEIGHT = 180 * mm, 215 * mm
+WIDTH, HEIGHT = 180 * mm, 165 * mm
 # The letters of the picture, in points: smaller ones are not read on paper.
 LARGEST, SMALLEST = 7.5, 4.6
 # As many steps as a page can hold with such letters.
