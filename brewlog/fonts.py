@@ -71,6 +71,8 @@ def printable(text: str) -> str:
     """The text with accents composed, control marks left out, and a box for each letter the
     family lacks."""
     use_fonts()
+    if text.isascii() and text.isprintable():
+        return text  # The family has all of these; most words are made of them.
     known = pdfmetrics.getFont(REGULAR).face.charToGlyph
     composed = unicodedata.normalize("NFC", text)
     seen = (c for c in composed if c == "\n" or _is_seen(c))

@@ -32,6 +32,7 @@ from reportlab.platypus import (
 
 from brewlog.charts.ink import ACCENT, HAIR, INK, SOFT
 from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, width_of
+from compliance.documents.grid import Band, Bands, Grid
 
 PAPERS = {"a4": A4, "letter": LETTER}
 SIDE, TOP, BOTTOM = 15 * mm, 19 * mm, 17 * mm
@@ -47,6 +48,9 @@ BOLD_BODY = _style("bold-body", fontName=BOLD)
 SMALL = _style("small", fontSize=8, leading=10, textColor=SOFT)
 CELL = _style("cell", fontSize=8.5, leading=10.4)
 CELL_RIGHT = _style("cell-right", fontSize=8.5, leading=10.4, alignment=TA_RIGHT)
+BOLD_CELL = _style("bold-cell", fontName=BOLD, fontSize=8.5, leading=10.4)
+BOLD_CELL_RIGHT = _style("bold-cell-right", fontName=BOLD, fontSize=8.5, leading=10.4,
+                         alignment=TA_RIGHT)  # fmt: skip
 BELOW = _style("below", fontSize=8, leading=9.8, textColor=SOFT, leftIndent=3 * mm)
 COLUMN = _style("column", fontName=BOLD, fontSize=7.6, leading=9, textColor=ACCENT)
 COLUMN_RIGHT = _style("column-right", parent=COLUMN, fontName=BOLD, fontSize=7.6, leading=9,
@@ -188,11 +192,15 @@ def pairs(items: Sequence[Pair]) -> list[Flowable]:
     """Names and values in two columns, read down the left one first."""
     short = [item for item in items if len(item.value) <= _LONG_VALUE]
     long = [item for item in items if len(item.value) > _LONG_VALUE]
-    across = [
-        Paragraph(f'<font color="#5a5a5a">{text(item.label)}</font> {text(item.value)}', CELL)
-        for item in long
-    ]
+    across = [part for item in long for part in _across(item)]
     return [*([_pair_block(short)] if short else []), *across]
+
+
+def _across(item: Pair) -> list[Flowable]:
+    """A long value in pieces: one paragraph of many pages would be broken anew for each."""
+    first, *more = _pieces(item.value, _LETTERS_ACROSS)
+    label = f'<font color="#5a5a5a">{text(item.label)}</font>'
+    return [Paragraph(f"{label} {text(first)}", CELL), *(paragraph(each, CELL) for each in more)]
 
 
 def _pair_block(items: Sequence[Pair]) -> Flowable:
@@ -246,113 +254,32 @@ def table(
     """
     if not rows:
         return empty(none)
-    if len(rows) > _ROWS_OF_A_PIECE:
-        return _LongTable(columns, rows, width)
-    return _table(columns, rows, width, {})
-
-
-class _LongTable(Flowable):
-    """A table made piece by piece, as pages need it.
-
-    One table of thousands of rows would be copied whole, less a page, for every page. Cells
-    that did not fit on one page are kept for the next.
-    """
-
-    def __init__(
-        self,
-        columns: Sequence[Column],
-        rows: Sequence[Row],
-        width: float,
-        first_row: int = 0,
-        made: dict[int, list[list[object]]] | None = None,
-    ) -> None:
-        super().__init__()
-        self._columns, self._rows, self._width = columns, rows, width
-        self._first, self._made = first_row, made if made is not None else {}
-
-    def wrap(self, width: float, height: float) -> tuple[float, float]:
-        # Never fits as it is: what does is split off.
-        return width, _HIGHER_THAN_A_PAGE
-
-    def split(self, width: float, height: float) -> list[Flowable]:
-        rows = self._rows[self._first : self._first + _ROWS_OF_A_PIECE]
-        piece = _table(self._columns, rows, self._width, self._made, self._first)
-        if piece.wrap(width, height)[1] <= height:
-            return [piece, *self._rest(len(rows))]
-        parts = piece.split(width, height)
-        if len(parts) < 2:
-            return []
-        there, lines = parts[0]._nrows - 1, 0
-        for count, row in enumerate(rows, start=1):
-            below = sum(len(_pieces(line, _LETTERS_ACROSS)) for line in row.below)
-            lines += len(self._made[self._first + count - 1]) + below
-            if lines == there:
-                return [parts[0], *self._rest(count)]
-        # The page ends within a row: what is left of the piece goes on as it is.
-        return [*parts, *self._rest(len(rows))]
-
-    def _rest(self, count: int) -> list[Flowable]:
-        after = self._first + count
-        for number in range(self._first, after):
-            self._made.pop(number, None)
-        if after >= len(self._rows):
-            return []
-        return [_LongTable(self._columns, self._rows, self._width, after, self._made)]
-
-
-def _table(
-    columns: Sequence[Column],
-    rows: Sequence[Row],
-    width: float,
-    made: dict[int, list[list[object]]],
-    first_row: int = 0,
-) -> Table:
-    """The rows as a table. `made` holds the cells of rows that were made before, by number."""
-    body: list[list[object]] = [
-        [paragraph(c.head, COLUMN_RIGHT if c.right else COLUMN) for c in columns]
-    ]
-    style: list[tuple] = [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
-        *(
-            ("RIGHTPADDING", (place, 0), (place, -1), 12)
-            for place, column in enumerate(columns)
-            if column.right
-        ),
-        ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
-        ("TOPPADDING", (0, 0), (-1, -1), 1.8),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-        ("LINEBELOW", (0, 0), (-1, 0), 0.8, ACCENT),
-    ]
+    bands = [band for row in rows for band in _bands(columns, row, width)]
     total = sum(column.share for column in columns)
-    letters = _letters(columns, width)
-    for number, row in enumerate(rows, start=first_row):
-        first = len(body)
-        if number not in made:
-            pieces = _in_pieces(row.cells, letters)
-            made[number] = [_cells(columns, part, row) for part in pieces]
-        body += made[number]
-        for line in (piece for whole in row.below for piece in _pieces(whole, _LETTERS_ACROSS)):
-            style += [
-                ("SPAN", (0, len(body)), (-1, len(body))),
-                ("TOPPADDING", (0, len(body)), (-1, len(body)), 0),
-                ("BOTTOMPADDING", (0, len(body) - 1), (-1, len(body) - 1), 0.5),
-            ]
-            body.append([paragraph(line, BELOW), *[""] * (len(columns) - 1)])
-        last = len(body) - 1
-        if last - first < 4 and sum(len(line) for line in row.below) < _SHORT:
-            style.append(("NOSPLIT", (0, first), (-1, last)))
-        style.append(("LINEBELOW", (0, last), (-1, last), 0.25, HAIR))
-    block = Table(
-        body,
-        colWidths=[f"{width * column.share / total}%" for column in columns],
-        repeatRows=1,
-        hAlign="LEFT",
-    )
-    block.setStyle(style)
-    return block
+    shares = [column.share / total for column in columns]
+    styles = [COLUMN_RIGHT if column.right else COLUMN for column in columns]
+    head = Band([column.head for column in columns], styles, True, True, text)
+    return Grid(Bands(head, bands, shares), width / 100)
+
+
+def _bands(columns: Sequence[Column], row: Row, width: float) -> list[Band]:
+    """A row's cells, in pieces where they are very long, and the lines beneath them."""
+    plain, right = (BOLD_CELL, BOLD_CELL_RIGHT) if row.is_bold else (CELL, CELL_RIGHT)
+    styles = [right if column.right else plain for column in columns]
+    pieces = _in_pieces(row.cells, _letters(columns, width))
+    below = [piece for whole in row.below for piece in _pieces(whole, _LETTERS_ACROSS)]
+    last = len(pieces) + len(below) - 1
+    shown = struck if row.is_struck else text
+    return [
+        *(
+            Band(cells, styles, number == 0, number == last, shown, not row.is_struck)
+            for number, cells in enumerate(pieces)
+        ),
+        *(
+            Band([line], [BELOW], False, number == last, text)
+            for number, line in enumerate(below, start=len(pieces))
+        ),
+    ]
 
 
 def _letters(columns: Sequence[Column], width: float) -> list[float]:
@@ -361,14 +288,10 @@ def _letters(columns: Sequence[Column], width: float) -> list[float]:
     return [_LETTERS_ACROSS * width / 100 * column.share / total for column in columns]
 
 
-# Rows made into a table at once: a little more than a page holds.
-_ROWS_OF_A_PIECE = 56
-_HIGHER_THAN_A_PAGE = 1e6
 # About how many letters stand side by side across a page, and how many lines of them a row
 # may hold before it goes on in another: a row cannot break over pages.
 _LETTERS_ACROSS = 120
 _LINES_IN_ROW = 30
-_SHORT = 800
 
 
 def _pieces(whole: str, letters: float) -> list[str]:
@@ -391,16 +314,6 @@ def _in_pieces(cells: Sequence[object], letters: Sequence[float]) -> list[list[s
         [piece[number] if number < len(piece) else "" for piece in pieces]
         for number in range(height)
     ]
-
-
-def _cells(columns: Sequence[Column], values: Sequence[str], row: Row) -> list[object]:
-    cells: list[object] = []
-    for column, value in zip(columns, values, strict=True):
-        shown = struck(value) if row.is_struck else text(value)
-        if row.is_bold:
-            shown = f"<b>{shown}</b>"
-        cells.append(Paragraph(shown, CELL_RIGHT if column.right else CELL))
-    return cells
 
 
 def section(title: str, *parts: Flowable) -> list[Flowable]:

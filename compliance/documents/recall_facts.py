@@ -6,7 +6,7 @@ import datetime as dt
 import json
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from brewlog.domain.holds import open_holds
 from brewlog.domain.lots import hold_reach
@@ -175,7 +175,7 @@ class RecallPacket:
 
     def to_json(self) -> str:
         """The same facts as JSON, two spaces deep, in the order they are printed."""
-        return json.dumps(asdict(self), ensure_ascii=False, indent=2) + "\n"
+        return json.dumps(self, default=vars, ensure_ascii=False, indent=2) + "\n"
 
 
 def collect_recall(

@@ -8,11 +8,15 @@ import io
 import re
 import zipfile
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 from openpyxl import Workbook
+from openpyxl.cell.cell import Cell as SheetCell
 from openpyxl.styles import Alignment, Font
+from openpyxl.styles.cell_style import StyleArray
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
 
 from brewlog.spreadsheets import fitting, harmless
 
@@ -49,6 +53,7 @@ def workbook_bytes(sheets: Sequence[SheetOf], title: str, at: dt.datetime) -> by
 def _write(book: Workbook, sheet: SheetOf) -> None:
     page = book.create_sheet(sheet.name)
     page.append(list(sheet.heads))
+    style = _cell_style(page)
     for row_number, row in enumerate(sheet.rows, start=2):
         for column, value in enumerate(row, start=1):
             held = fitting(value) if isinstance(value, str) else value
@@ -56,7 +61,7 @@ def _write(book: Workbook, sheet: SheetOf) -> None:
             if isinstance(value, str):
                 # A text that begins with = stays a text.
                 cell.data_type = "s"
-            cell.alignment = Alignment(vertical="top", wrap_text=True)
+            cell._style = copy(style)
     for column, head in enumerate(sheet.heads, start=1):
         page.cell(row=1, column=column).font = Font(bold=True)
         longest = max([len(head), *(len(str(row[column - 1] or "")) for row in sheet.rows)])
@@ -67,6 +72,14 @@ def _write(book: Workbook, sheet: SheetOf) -> None:
     page.page_setup.orientation = "landscape"
     page.page_setup.fitToHeight = 0
     page.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def _cell_style(page: Worksheet) -> StyleArray:
+    """How every cell below the heads stands. The book looks each style up among its own: asked
+    once and copied, not cell by cell."""
+    cell = SheetCell(page)
+    cell.alignment = Alignment(vertical="top", wrap_text=True)
+    return cell._style
 
 
 def _same_every_time(raw: io.BytesIO, at: dt.datetime) -> bytes:

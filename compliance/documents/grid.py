@@ -1,0 +1,243 @@
+"""A table of any length, laid out band by band as its pages come.
+
+Most cells hold a few words: they are drawn as they are. Only one that must be broken over
+lines is made a paragraph. Each band is made once, so that the work grows as the rows do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import getAscentDescent
+from reportlab.platypus import Flowable, Paragraph
+
+from brewlog.charts.ink import ACCENT, HAIR
+from brewlog.fonts import printable, width_of
+
+# Between a cell and the one to its right.
+_GAP, _GAP_AFTER_FIGURES = 5, 12
+_ABOVE, _BENEATH, _BEFORE_BELOW = 1.8, 2, 0.5
+# A row higher than this may go on over the page.
+_WHOLE = 100 * mm
+
+
+@dataclass(frozen=True)
+class Band:
+    """What stands side by side: a row's cells, or one line across beneath them. `ends_row` is
+    whether a hairline follows, and `marked_up` makes a paragraph's text of a cell's."""
+
+    cells: Sequence[str]
+    styles: Sequence[ParagraphStyle]
+    starts_row: bool
+    ends_row: bool
+    marked_up: Callable[[object], str]
+    is_plain: bool = True
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """A band as it is drawn: its height, and each cell as words of one line or a paragraph."""
+
+    height: float
+    above: float
+    cells: Sequence[str | Paragraph]
+
+
+class Bands:
+    """The bands of a table, each laid out when a page first needs it."""
+
+    def __init__(self, head: Band, body: Sequence[Band], shares: Sequence[float]) -> None:
+        self.head, self.body, self.shares = head, body, shares
+        self._laid: dict[int, _Laid] = {}
+        self._for_width = 0.0
+        self._head_laid: _Laid | None = None
+
+    def use_width(self, width: float) -> None:
+        """Lay out for a column so wide."""
+        if width == self._for_width:
+            return
+        self._for_width = width
+        self._laid.clear()
+        self.widths = [width * share for share in self.shares]
+        figures = [style.alignment == TA_RIGHT for style in self.head.styles]
+        gaps = [_GAP_AFTER_FIGURES if right else _GAP for right in figures]
+        gaps[-1] = 0
+        self.rooms = [w - gap for w, gap in zip(self.widths, gaps, strict=True)]
+        self.lefts = [sum(self.widths[:place]) for place in range(len(self.widths))]
+        self._head_laid = self._lay(self.head, _ABOVE, _BENEATH)
+
+    @property
+    def head_laid(self) -> _Laid:
+        assert self._head_laid is not None
+        return self._head_laid
+
+    def laid(self, number: int) -> _Laid:
+        """The band of that number, laid out."""
+        if number not in self._laid:
+            band = self.body[number]
+            above = 0 if len(band.cells) < len(self.widths) else _ABOVE
+            after = _BENEATH if band.ends_row or self.body[number + 1].starts_row else _BEFORE_BELOW
+            self._laid[number] = self._lay(band, above, after)
+        return self._laid[number]
+
+    def forget(self, number: int) -> None:
+        """The band is drawn and not needed again."""
+        self._laid.pop(number, None)
+
+    def _lay(self, band: Band, above: float, beneath: float) -> _Laid:
+        across = len(band.cells) < len(self.widths)
+        rooms = [sum(self.widths)] if across else self.rooms
+        cells: list[str | Paragraph] = []
+        height = 0.0
+        for value, style, room in zip(band.cells, band.styles, rooms, strict=True):
+            words = _one_line(value)
+            room -= style.leftIndent
+            if band.is_plain and "\n" not in value and _width(words, style) <= room:
+                cells.append(words)
+                height = max(height, style.leading)
+            else:
+                cell = Paragraph(band.marked_up(value), style)
+                height = max(height, cell.wrap(room + style.leftIndent, 0)[1])
+                cells.append(cell)
+        return _Laid(height + above + beneath, above, cells)
+
+    def row_from(self, number: int) -> int:
+        """Where the row that goes on at that band ends."""
+        while not self.body[number].ends_row:
+            number += 1
+        return number + 1
+
+
+def _one_line(value: str) -> str:
+    return printable(" ".join(value.split()))
+
+
+@lru_cache(maxsize=4096)
+def _width_in(words: str, font: str, size: float) -> float:
+    return width_of(words, font, size)
+
+
+def _width(words: str, style: ParagraphStyle) -> float:
+    return _width_in(words, style.fontName, style.fontSize)
+
+
+@lru_cache(maxsize=32)
+def _ascent(font: str, size: float) -> float:
+    return getAscentDescent(font, size)[0]
+
+
+class Grid(Flowable):
+    """The bands of a table from `first` up to `last`, under the table's heads."""
+
+    def __init__(self, bands: Bands, share: float, first: int = 0, last: int | None = None) -> None:
+        super().__init__()
+        self._bands, self._share = bands, share
+        self._first = first
+        self._last = len(bands.body) if last is None else last
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        self._bands.use_width(width * self._share)
+        self.width = width * self._share
+        self.height = self._bands.head_laid.height
+        for number in range(self._first, self._last):
+            self.height += self._bands.laid(number).height
+            if self.height > height:
+                break  # Higher than there is room for: how much higher nobody asks.
+        return self.width, self.height
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        self._bands.use_width(width * self._share)
+        at = self._break(height - self._bands.head_laid.height)
+        if at == self._first:
+            return []
+        if at == self._last:
+            return [self]
+        there = Grid(self._bands, self._share, self._first, at)
+        return [there, Grid(self._bands, self._share, at, self._last)]
+
+    def _break(self, room: float) -> int:
+        """The first band that goes on the next page: rows stay whole, but for very high ones."""
+        at = self._first
+        while at < self._last:
+            after = self._bands.row_from(at)
+            needs = sum(self._bands.laid(number).height for number in range(at, after))
+            if needs > room and needs > _WHOLE:
+                after = at + 1
+                needs = self._bands.laid(at).height
+            if needs > room:
+                return at
+            room -= needs
+            at = after
+        return at
+
+    def draw(self) -> None:
+        y = self.height - self._bands.head_laid.height
+        ink = _Ink(self.canv, self._bands)
+        ink.head(self._bands.head, self._bands.head_laid, self.height)
+        rules = []
+        for number in range(self._first, self._last):
+            band, laid = self._bands.body[number], self._bands.laid(number)
+            ink.band(band, laid, y)
+            y -= laid.height
+            if band.ends_row:
+                rules.append((0, y, self.width, y))
+            self._bands.forget(number)
+        ink.finish()
+        top = self.height - self._bands.head_laid.height
+        self._rule([(0, top, self.width, top)], 0.8, ACCENT)
+        self._rule(rules, 0.25, HAIR)
+
+    def _rule(self, lines: list[tuple], weight: float, colour: HexColor) -> None:
+        self.canv.setLineWidth(weight)
+        self.canv.setStrokeColor(colour)
+        self.canv.lines(lines)
+
+
+class _Ink:
+    """Writes the cells of a page: lines into one text object, paragraphs where they stand."""
+
+    def __init__(self, canvas, bands: Bands) -> None:  # type: ignore[no-untyped-def]
+        self._canvas, self._bands = canvas, bands
+        self._text = canvas.beginText()
+        self._style: ParagraphStyle | None = None
+
+    def head(self, band: Band, laid: _Laid, top: float) -> None:
+        """The heads of the columns, on the line above the rule."""
+        self._cells(band, laid, top, at_foot=True)
+
+    def band(self, band: Band, laid: _Laid, top: float) -> None:
+        self._cells(band, laid, top, at_foot=False)
+
+    def finish(self) -> None:
+        self._canvas.drawText(self._text)
+
+    def _cells(self, band: Band, laid: _Laid, top: float, at_foot: bool) -> None:
+        for place, (cell, style) in enumerate(zip(laid.cells, band.styles, strict=True)):
+            left = self._bands.lefts[place]
+            height = style.leading if isinstance(cell, str) else cell.height
+            y = top - laid.height + _BENEATH + height if at_foot else top - laid.above
+            if not isinstance(cell, str):
+                self.finish()
+                cell.drawOn(self._canvas, left, y - height)
+                self._begin()
+            elif cell:
+                self._line(cell, style, left, self._bands.rooms[place], y)
+
+    def _begin(self) -> None:
+        self._text = self._canvas.beginText()
+        self._style = None
+
+    def _line(self, words: str, style: ParagraphStyle, left: float, room: float, y: float) -> None:
+        if style is not self._style:
+            self._style = style
+            self._text.setFont(style.fontName, style.fontSize)
+            self._text.setFillColor(style.textColor)
+        left += room - _width(words, style) if style.alignment == TA_RIGHT else style.leftIndent
+        self._text.setTextOrigin(left, y - _ascent(style.fontName, style.fontSize))
+        self._text.textOut(words)
