@@ -130,10 +130,17 @@ class Plant:
         return self._save(adjustment)
 
     def void(self, record):
-        record.voided_at = START
-        record.voided_by = self.actor
-        record.void_reason = "entered twice"
-        return self._save(record)
+        return self.change(
+            record, voided_at=START, voided_by=self.actor, void_reason="entered twice"
+        )
+
+    def change(self, record, **fields):
+        with recording(self.actor):
+            record.reread()
+            for name, value in fields.items():
+                setattr(record, name, value)
+            record.save()
+        return record
 
     def _lot(self, model, kind, dimension, made, code, at, **fields) -> Lot:
         lot = model(

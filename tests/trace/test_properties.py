@@ -231,8 +231,7 @@ def test_transfers_are_the_most_kept_back_cultures_on_any_way(operator, each_alo
         kept = {lot.pk for lot in lots if lot.kind == "culture"}
         for lot in lots:
             if lot.kind == "culture":
-                lot.origin = "kept_back"
-                Plant(operator)._save(lot)
+                Plant(operator).change(lot, origin="kept_back")
         graph = networkx.DiGraph(list(LotUse.objects.values_list("source", "into")))
         graph.add_nodes_from(lot.pk for lot in lots)
         for lot in lots:
