@@ -18,6 +18,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot
 from brewlog.science.errors import OutOfRange
 from brewlog.views.access import READ, needs
+from brewlog.views.drafts import WORKED_OUT
 from brewlog.views.entry_page import (
     EntryPage,
     blank_page,
@@ -120,4 +121,5 @@ def _keep_url(request: BreweryRequest, answer: Answer | None) -> str:
         return ""
     if not request.user.has_perm("brewlog.record_production"):
         return ""
-    return f"{reverse('entry', args=[answer.keep.entry])}?{urlencode(answer.keep.fields)}"
+    fields = {**answer.keep.fields, WORKED_OUT: "1"}
+    return f"{reverse('entry', args=[answer.keep.entry])}?{urlencode(fields)}"

@@ -19,6 +19,8 @@ from brewlog.views.submissions import TOKEN_FIELD
 KEPT = {"bottle"}
 # The button's name.
 PUT_ASIDE = "put-aside"
+# In an address: the form comes filled in from a calculation, whatever was put aside.
+WORKED_OUT = "worked-out"
 _NOT_KEPT = ("csrfmiddlewaretoken", PUT_ASIDE, "suggest", "add-rows")
 _LONGEST = 400
 

@@ -93,14 +93,11 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
 
 
 def _open(request: BreweryRequest, entry: Entry) -> HttpResponse:
-    """The form as the address fills it in, or as it was put aside.
-
-    An address that fills in the rows too, as a bottling plan's does, is a form by itself.
-    """
+    """The form as it was put aside, or as the address or a calculation fills it in."""
     if "anew" in request.GET:
         drafts.drop(request, entry.slug, _then(request))
     draft = drafts.draft_of(request, entry.slug, _then(request))
-    if draft is not None and not any(name.endswith("-rows") for name in request.GET):
+    if draft is not None and drafts.WORKED_OUT not in request.GET:
         page = typed_page(request, entry, draft.typed)
         return _show(request, page, draft.token, draft=draft)
     known = remembered(request, entry.slug)
