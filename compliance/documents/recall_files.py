@@ -9,6 +9,7 @@ import zipfile
 from compliance.documents.files import file_stem
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_packet import (
+    is_printed_whole,
     notice,
     recall_csv,
     recall_packet,
@@ -17,13 +18,15 @@ from compliance.documents.recall_packet import (
 
 
 def packet_files(packet: RecallPacket, at: dt.datetime, paper: str) -> dict[str, bytes]:
-    """The packet in its four forms, by file name."""
+    """The packet in its four forms, by file name; with the notices where the PDF has them not."""
     stem = f"recall-{file_stem(packet.code)}"
+    apart = {} if is_printed_whole(packet) else notice_files(packet, paper)
     return {
         f"{stem}.pdf": recall_packet(packet, paper),
         f"{stem}.xlsx": recall_workbook(packet, at),
         f"{stem}.csv": recall_csv(packet),
         f"{stem}.json": packet.to_json().encode(),
+        **apart,
     }
 
 
@@ -37,7 +40,9 @@ def notice_files(packet: RecallPacket, paper: str) -> dict[str, bytes]:
 
 def recall_folder(packet: RecallPacket, at: dt.datetime, paper: str) -> bytes:
     """All of them in one zip, whose times are those of the packet."""
-    files = packet_files(packet, at, paper) | notice_files(packet, paper)
+    files = packet_files(packet, at, paper)
+    if is_printed_whole(packet):
+        files |= notice_files(packet, paper)
     content = io.BytesIO()
     stamp = at.astimezone(dt.UTC).timetuple()[:6]
     with zipfile.ZipFile(content, "w") as folder:

@@ -58,6 +58,9 @@ FIRST_WORDS = (
     "people who advise you."
 )
 RISK = "The risk to health, judged by a qualified person"
+# Lots of customers, one by one: some four hundred pages, and as many again in the notices. Of
+# more than these the PDF has the sum for each customer; their list is the workbook's.
+ROWS_PRINTED = 20_000
 STILL_TO_WRITE = (
     "When and how the fault was found",
     RISK,
@@ -78,15 +81,24 @@ def recall_packet(packet: RecallPacket, paper: str = "a4") -> bytes:
         section("Bottling lots in the scope", _lots(packet)),
         _other_stock(packet),
         hold_list(packet),
-        section("Who has it", _customers(packet)),
+        section("Who has it", *_who_has_it(packet)),
         _to_write(packet),
         section("Decided by", signatures(("Scope and notices reviewed by",))),
         status_report(packet),
         effectiveness_checks(packet),
         public_warning(packet),
-        *(_notice(packet, recipient) for recipient in packet.recipients),
+        *(_notice(packet, each) for each in packet.recipients if is_printed_whole(packet)),
     ]
     return render(packet.head, list(chain.from_iterable(parts)), paper)
+
+
+def is_printed_whole(packet: RecallPacket) -> bool:
+    """Whether the PDF itself has each customer's lots and notice."""
+    return _lots_sent(packet) <= ROWS_PRINTED
+
+
+def _lots_sent(packet: RecallPacket) -> int:
+    return sum(len(each.lots) for each in packet.recipients)
 
 
 def notice(packet: RecallPacket, recipient: Recipient, paper: str = "a4") -> bytes:
@@ -140,6 +152,37 @@ def _other_stock(packet: RecallPacket) -> list[Flowable]:
     rows = [Row((each.code, each.what, each.on_hand)) for each in packet.other_stock]
     none = "Nothing that is not bottled is left of it."
     return section("Not bottled and still there: keep it apart", table(columns, rows, none))
+
+
+def _who_has_it(packet: RecallPacket) -> list[Flowable]:
+    if is_printed_whole(packet):
+        return [_customers(packet)]
+    words = (
+        f"Summed up by customer. Which of them had which lot is {_lots_sent(packet)} rows, all in "
+        f"the workbook (sheet {CUSTOMERS_SHEET}). The {len(packet.recipients)} notices, each with "
+        "its lots, are files of their own: the folder notices, in the ZIP of everything."
+    )
+    return [paragraph(words, BOLD_BODY), Spacer(1, 4), _customers_summed_up(packet)]
+
+
+def _customers_summed_up(packet: RecallPacket) -> Flowable:
+    columns = [
+        Column("Customer", 40),
+        Column("Lots", 12, right=True),
+        Column("Pieces sent", 14, right=True),
+        Column("Back", 12, right=True),
+        Column("When", 34),
+    ]
+    rows = []
+    for each in packet.recipients:
+        first = min((lot.first[:10] for lot in each.lots), default="")
+        last = max((lot.last[:10] for lot in each.lots), default="")
+        when = first if first == last else f"{first} to {last}"
+        cells = (each.name, len(each.lots), each.sent, each.returned or "", when)
+        below = [f"{each.kind}; {each.reach}"]
+        below += [f"{BEFORE}: some of it"] if any(lot.drawn_before for lot in each.lots) else []
+        rows.append(Row(cells, below))
+    return table(columns, rows, "Nothing made from it has been shipped.")
 
 
 def _customers(packet: RecallPacket) -> Flowable:
@@ -256,6 +299,7 @@ def _reply(packet: RecallPacket) -> list[Flowable]:
 
 # The spreadsheet -------------------------------------------------------------------------
 
+CUSTOMERS_SHEET = "Customers"
 CUSTOMER_HEADS = (
     "customer", "kind", "contact", "phone", "e-mail", "address", "lot", "product", "format",
     "best before", "sent", "unit", "brought back", "first sent", "last sent", "shipments",
@@ -300,7 +344,7 @@ def recall_csv(packet: RecallPacket) -> bytes:
 def recall_workbook(packet: RecallPacket, at: dt.datetime) -> bytes:
     """The same as sheets: customers, lots, what is to be kept apart, how far the recall is."""
     sheets = [
-        SheetOf("Customers", CUSTOMER_HEADS, customer_rows(packet)),
+        SheetOf(CUSTOMERS_SHEET, CUSTOMER_HEADS, customer_rows(packet)),
         SheetOf("Lots", LOT_HEADS, lot_rows(packet)),
         SheetOf("Hold list", HOLD_HEADS, hold_rows(packet)),
         SheetOf("Status", STATUS_HEADS, status_rows(packet)),

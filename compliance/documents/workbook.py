@@ -8,15 +8,14 @@ import io
 import re
 import zipfile
 from collections.abc import Sequence
-from copy import copy
 from dataclasses import dataclass
 
 from openpyxl import Workbook
-from openpyxl.cell.cell import Cell as SheetCell
+from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Font
-from openpyxl.styles.cell_style import StyleArray
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.worksheet import Worksheet
+from openpyxl.worksheet._write_only import WriteOnlyWorksheet
+from openpyxl.worksheet.properties import PageSetupProperties
 
 from brewlog.spreadsheets import fitting, harmless
 
@@ -37,8 +36,7 @@ class SheetOf:
 
 def workbook_bytes(sheets: Sequence[SheetOf], title: str, at: dt.datetime) -> bytes:
     """An XLSX file; `at` stands as when it was made, in the file and in its zip."""
-    book = Workbook()
-    book.remove(book.active)
+    book = Workbook(write_only=True)
     for sheet in sheets:
         _write(book, sheet)
     naive = at.astimezone(dt.UTC).replace(tzinfo=None, microsecond=0)
@@ -51,35 +49,33 @@ def workbook_bytes(sheets: Sequence[SheetOf], title: str, at: dt.datetime) -> by
 
 
 def _write(book: Workbook, sheet: SheetOf) -> None:
+    """The sheet, written through row by row: what is said of it as a whole comes first."""
     page = book.create_sheet(sheet.name)
-    page.append(list(sheet.heads))
-    style = _cell_style(page)
-    for row_number, row in enumerate(sheet.rows, start=2):
-        for column, value in enumerate(row, start=1):
-            held = fitting(value) if isinstance(value, str) else value
-            cell = page.cell(row=row_number, column=column, value=held)
-            if isinstance(value, str):
-                # A text that begins with = stays a text.
-                cell.data_type = "s"
-            cell._style = copy(style)
     for column, head in enumerate(sheet.heads, start=1):
-        page.cell(row=1, column=column).font = Font(bold=True)
         longest = max([len(head), *(len(str(row[column - 1] or "")) for row in sheet.rows)])
         page.column_dimensions[get_column_letter(column)].width = min(longest, _WIDEST) + 2
     page.freeze_panes = "A2"
-    page.auto_filter.ref = page.dimensions
+    page.auto_filter.ref = f"A1:{get_column_letter(len(sheet.heads))}{len(sheet.rows) + 1}"
     page.print_title_rows = "1:1"
     page.page_setup.orientation = "landscape"
     page.page_setup.fitToHeight = 0
-    page.sheet_properties.pageSetUpPr.fitToPage = True
+    page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    bold, plain = WriteOnlyCell(page), WriteOnlyCell(page)
+    bold.font = Font(bold=True)
+    plain.alignment = Alignment(vertical="top", wrap_text=True)
+    page.append([_cell(page, head, bold) for head in sheet.heads])
+    for row in sheet.rows:
+        page.append([_cell(page, value, plain) for value in row])
 
 
-def _cell_style(page: Worksheet) -> StyleArray:
-    """How every cell below the heads stands. The book looks each style up among its own: asked
-    once and copied, not cell by cell."""
-    cell = SheetCell(page)
-    cell.alignment = Alignment(vertical="top", wrap_text=True)
-    return cell._style
+def _cell(page: WriteOnlyWorksheet, value: Cell, like: WriteOnlyCell) -> WriteOnlyCell:
+    """A cell in the style of another: the book is not asked for it cell by cell."""
+    cell = WriteOnlyCell(page, fitting(value) if isinstance(value, str) else value)
+    if isinstance(value, str):
+        # A text that begins with = stays a text.
+        cell.data_type = "s"
+    cell._style = like._style
+    return cell
 
 
 def _same_every_time(raw: io.BytesIO, at: dt.datetime) -> bytes:

@@ -33,13 +33,13 @@ class Command(RecallCommand):
 
 
 def write_packet(answer: Recall, folder: Path) -> list[Path]:
-    """The packet in its four forms; the folder is made where there is none."""
+    """The packet in its forms; the folder is made where there is none."""
     at = timezone.now()
     lot = Lot.objects.get(pk=answer.scope.lot.lot_id)
     packet = collect_recall(lot, printed_by=COMMAND, printed_at=at, since=answer.scope.since)
     paper = usual_paper(Brewery.objects.first())
-    folder.mkdir(parents=True, exist_ok=True)
     contents = packet_files(packet, at, paper)
     for name, content in contents.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
     return [folder / name for name in contents]

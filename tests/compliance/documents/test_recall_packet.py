@@ -11,9 +11,13 @@ import pytest
 from brewlog.models import Hold
 from brewlog.recording import recording
 from compliance.documents.recall_facts import CustomerAnswer, collect_recall
-from compliance.documents.recall_files import recall_folder
+from compliance.documents.recall_files import packet_files, recall_folder
 from compliance.documents.recall_follow_up import to_check
-from compliance.documents.recall_packet import recall_csv, recall_packet, recall_workbook
+from compliance.documents.recall_packet import (
+    recall_csv,
+    recall_packet,
+    recall_workbook,
+)
 from compliance.domain import deviations, recalls
 from compliance.models import RecallRun
 from tests import factories
@@ -259,6 +263,25 @@ def test_the_folder_holds_every_form_and_each_notice(recalled):
         letter = folder.read("notices/001-Café-Ñandú.pdf")
     assert len(pages_of(letter)) == 1
     assert "URGENT: FOOD RECALL" in words_of(letter)
+
+
+def test_a_scope_too_large_to_print_sums_up_and_says_where_every_row_is(recalled, monkeypatch):
+    packet = packet_of(recalled)
+    monkeypatch.setattr("compliance.documents.recall_packet.ROWS_PRINTED", 2)
+    assert "URGENT: FOOD RECALL" in words_of(recall_packet(packet))
+    monkeypatch.setattr("compliance.documents.recall_packet.ROWS_PRINTED", 1)
+    files = packet_files(packet, PRINTED_AT, "a4")
+    words = words_of(files["recall-S26060A.pdf"])
+    assert "had which lot is 2 rows, all in the workbook (sheet Customers). The 2 notices" in words
+    assert "Café Ñandú 1 96" in words
+    assert "555-0117" in words
+    assert "Saturday stall 1 20" in words
+    assert "L26071A Ginger, 330 mL swing-top" in words
+    assert "URGENT: FOOD RECALL" not in words
+    book = openpyxl.load_workbook(io.BytesIO(files["recall-S26060A.xlsx"]))
+    assert book["Customers"].max_row == 1 + 2
+    assert "L26071A" in words_of(files["notices/001-Café-Ñandú.pdf"])
+    assert "notices/002-Saturday-stall.pdf" in files
 
 
 def test_where_nothing_was_sent_every_part_says_so(story):
