@@ -40,11 +40,6 @@ class Standing:
     due: tuple[Due, ...] = ()
 
 
-def reanalysis_due(plan: HazardPlan, today: dt.date | None = None) -> list[Due]:
-    """Why the plan has to be looked at again; empty where nothing asks for it yet."""
-    return list(standings([plan], today)[plan.pk].due)
-
-
 def standings(plans: Iterable[HazardPlan], today: dt.date | None = None) -> dict[int, Standing]:
     """How each plan stands, by its id, in six queries however many there are."""
     day = today or timezone.localdate()

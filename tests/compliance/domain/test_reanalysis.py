@@ -12,7 +12,7 @@ from brewlog.recording import Refused
 from brewlog.when import When, now, on_day
 from compliance.domain import plans
 from compliance.domain.deviations import correct_deviation, open_deviation
-from compliance.domain.reanalysis import _years_after, reanalysis_due, standings
+from compliance.domain.reanalysis import _years_after, standings
 from tests import factories
 from tests.compliance.domain import plans as make
 
@@ -26,8 +26,12 @@ FOUR_PARTS = {
 }
 
 
+def dues(plan, today=None):
+    return standings([plan], today)[plan.pk].due
+
+
 def texts(plan, today=None):
-    return [each.text for each in reanalysis_due(plan, today)]
+    return [each.text for each in dues(plan, today)]
 
 
 def look_again(actor, plan, **changes):
@@ -52,14 +56,14 @@ def test_a_plan_just_signed_is_not_due(brewery, manager):
 def test_a_draft_is_not_due_for_anything(brewery, manager):
     version = make.draft(manager)
 
-    assert reanalysis_due(version.plan, in_years(9)) == []
+    assert dues(version.plan, in_years(9)) == ()
 
 
 @pytest.mark.parametrize(("days", "is_due"), [(-1, False), (0, True), (1, True)])
 def test_it_is_due_three_years_after_it_was_signed(brewery, manager, days, is_due):
     version = make.signed(manager)
 
-    assert bool(reanalysis_due(version.plan, in_years(3, days))) is is_due
+    assert bool(dues(version.plan, in_years(3, days))) is is_due
 
 
 def test_three_years_from_a_leap_day_end_in_february():
@@ -72,7 +76,7 @@ def test_looking_again_begins_the_three_years_anew(brewery, manager, reviewer):
     look_again(reviewer, version.plan)
 
     assert texts(version.plan, in_years(3, -1)) == []
-    (due,) = reanalysis_due(version.plan, in_years(3))
+    (due,) = dues(version.plan, in_years(3))
     assert due.since == in_years(3)
 
 
@@ -84,7 +88,7 @@ def test_a_recipe_version_approved_since_asks_for_it_until_it_was_looked_at(brew
     assert texts(version.plan) == []
 
     recipes.approve(actor=manager, version=recipe)
-    (due,) = reanalysis_due(version.plan)
+    (due,) = dues(version.plan)
     assert due.text.startswith("Recipe version Ginger base v1 was approved since")
     assert due.since == timezone.localdate()
 
