@@ -57,10 +57,6 @@ def _bindings() -> list[Binding]:
     return list(Binding.objects.live().select_related("ruleset").order_by("since", "id"))
 
 
-def _binds_today(binding: Binding) -> bool:
-    return binding.binds_on(timezone.localdate())
-
-
 @require_safe
 @needs(READ)
 def rules(request: BreweryRequest) -> HttpResponse:

@@ -54,10 +54,6 @@ def reading_word(limit: Limit) -> Word:
     return Word(limit.get_reading_display(), "plain" if sure else "look")
 
 
-def status_word(ruleset: RuleSet) -> Word:
-    return Word(ruleset.get_status_display())
-
-
 def consequence_word(limit: Limit) -> Word:
     tone = "stop" if limit.consequence == Limit.Consequence.CRITICAL else "plain"
     return Word(limit.get_consequence_display(), tone)
