@@ -18,7 +18,7 @@ class Member:
 
     lot: CultureLot
     generation: int
-    batches: int
+    batches: tuple[str, ...]  # their codes, the oldest first
 
 
 @dataclass(frozen=True)
@@ -44,12 +44,12 @@ def family_of(line: CultureLine, cultures: Sequence[CultureLot]) -> Family:
     ids = [each.pk for each in cultures]
     counted = generations(ids)
     uses = LotUse.objects.live().order_by("source", "into").distinct()
-    given = uses.filter(source__in=ids_in(ids)).values_list("source", "into", "into__kind")
+    given = uses.filter(source__in=ids_in(ids))
     direct: set[tuple[int, int]] = set()
-    batches: dict[int, set[int]] = defaultdict(set)
-    for source, into, kind in given:
+    batches: dict[int, dict[int, str]] = defaultdict(dict)
+    for source, into, kind, code in given.values_list("source", "into", "into__kind", "into__code"):
         if kind == LotKind.BATCH:
-            batches[source].add(into)
+            batches[source][into] = code
         elif into in counted:
             direct.add((source, into))
     kept = uses.filter(into__in=ids_in(ids), source__kind=LotKind.BATCH)
@@ -61,7 +61,7 @@ def family_of(line: CultureLine, cultures: Sequence[CultureLot]) -> Family:
     ]
     return Family(
         line,
-        tuple(Member(lot, counted[lot.pk], len(batches[lot.pk])) for lot in cultures),
+        tuple(Member(lot, counted[lot.pk], tuple(batches[lot.pk].values())) for lot in cultures),
         (*(Descent(*pair) for pair in sorted(direct)), *through),
     )
 
@@ -88,7 +88,8 @@ def family_web(
     for descent in family.descents:
         words[descent.source, descent.into] += [descent.batch] if descent.batch else []
     joins = tuple(
-        Join(str(source), str(into), ", ".join(codes)) for (source, into), codes in words.items()
+        Join(str(source), str(into), ", ".join(codes), is_through=bool(codes))
+        for (source, into), codes in words.items()
     )
     ranks = tuple(
         (number, generation_words(number)) for number in sorted({b.rank or 0 for b in boxes})

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString
 from reportlab.graphics.shapes import Drawing
 
-from brewlog.charts.plot import Plot, draw
+from brewlog.charts.plot import LimitLine, Plot, draw
 from brewlog.charts.svg import svg
 
 WIDE, NARROW = 720.0, 344.0
@@ -71,6 +71,9 @@ def plotted(key: str, plot: Plot, sentence: str = "", when: str = "When") -> Pic
     ]
     blank = ("",) * has_u
     rows += [(*(("",) if several else ()), mark.when, mark.words, *blank) for mark in plot.marks]
+    rows += [
+        (*(("",) if several else ()), _reach(limit), limit.words, *blank) for limit in plot.limits
+    ]
     columns = (
         *(("Lot",) if several else ()),
         when,
@@ -88,11 +91,16 @@ def plotted(key: str, plot: Plot, sentence: str = "", when: str = "When") -> Pic
     )
 
 
+def _reach(limit: LimitLine) -> str:
+    """For how long a line is drawn."""
+    return "all along" if limit.until is None else "up to its deadline"
+
+
 def _described(plot: Plot) -> str:
     """What a picture shows, for who cannot see it; the table has the values."""
     points = plot.points
     lowest, highest = (pick(points, key=lambda each: each.y).words for pick in (min, max))
     parts = [f"{len(points)} value{'' if len(points) == 1 else 's'}, {lowest} to {highest}"]
-    parts += [f"limit: {limit.words}" for limit in plot.limits]
+    parts += [f"{'limit' if limit.binds else 'line'}: {limit.words}" for limit in plot.limits]
     parts += [f"{mark.words}: {mark.when}" for mark in plot.marks]
     return ". ".join(parts) + ". The table below has every value."

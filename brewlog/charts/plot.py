@@ -13,6 +13,7 @@ from typing import Any
 from reportlab.graphics.shapes import Drawing
 
 from brewlog.charts import ink
+from brewlog.charts.names import LineName, Room, beside_lines
 from brewlog.charts.scales import Axis, Scale, Tick, date_ticks, hour_ticks, round_ticks
 from brewlog.fonts import use_fonts
 
@@ -24,13 +25,17 @@ _MORE_ROOM = 0.06
 
 @dataclass(frozen=True)
 class Point:
-    """A value, with its standard uncertainty, and when and what as they are written."""
+    """A value, with its standard uncertainty, and when and what as they are written.
+
+    A ringed one stands out from the others.
+    """
 
     x: float
     y: float
     when: str
     words: str
     u: float = 0.0
+    is_ringed: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,12 +49,16 @@ class Curve:
 
 @dataclass(frozen=True)
 class LimitLine:
-    """A limit, drawn across or from `start` to `until`, with its own words."""
+    """A limit, drawn across or from `start` to `until`, with its own words.
+
+    What binds nobody, such as a mean, is drawn quietly.
+    """
 
     value: float
     words: str
     start: float | None = None
     until: float | None = None
+    binds: bool = True
 
 
 @dataclass(frozen=True)
@@ -130,9 +139,9 @@ def framed(plot: Plot, width: float, size: float) -> Frame:
         x_ticks = date_ticks(x_low, x_high, most, plot.zone)
     else:
         x_ticks = [tick for tick in round_ticks(x_low, x_high, most) if "." not in tick[1]]
+    x = Scale(x_low, x_high, left, right)
     key = ink.wrapped(plot.key, size * 0.92, width)
     foot = size * (3.1 + 1.3 * len(key))
-    x = Scale(x_low, x_high, left, right)
     lanes = _lanes(plot, x, width, size)
     top = size * (1.9 + 1.25 * max((lane + 1 for lane in lanes if lane is not None), default=0))
     return Frame(
@@ -163,8 +172,8 @@ def _lanes(plot: Plot, x: Scale, width: float, size: float) -> list[int | None]:
 
 
 def _name_of(mark: Mark, x: Scale, width: float, size: float) -> tuple[float, float]:
-    """Where a mark's name begins and ends: right of its line, within the picture."""
-    room = ink.room_for(mark.words, size)
+    """Where a mark's name begins and ends: right of its line, clear of the values at the side."""
+    room = min(ink.room_for(mark.words, size), width - x.start)
     left = min(x(mark.x) + 2, width - room)
     return left, left + room
 
@@ -205,8 +214,10 @@ def draw(plot: Plot, width: float, size: float) -> Drawing:
     for shapes in (
         _grid(plot, frame),
         _band(plot, frame),
-        _limits(plot, frame),
-        _marks(plot, frame),
+        _mark_lines(plot, frame),
+        _limit_lines(plot, frame),
+        _limit_names(plot, frame),
+        _mark_names(plot, frame),
         _curves(plot, frame),
         _foot(frame),
     ):
@@ -221,9 +232,14 @@ def _grid(plot: Plot, frame: Frame) -> Iterator[Any]:
         yield ink.line((x.start, y(value)), (x.end, y(value)), ink.HAIR, 0.5)
         place = (x.start - size * 0.5, y(value) - size * 0.33)
         yield ink.words(place, name, size, ink.SOFT, anchor="end")
+    written_to = float("-inf")
     for at, name in frame.x_ticks:
         yield ink.line((x(at), y.start), (x(at), y.start - size * 0.35), ink.SOFT, 0.6)
-        yield ink.words((x(at), y.start - size * 1.4), name, size, ink.SOFT, anchor="middle")
+        half = ink.room_for(name, size) / 2
+        middle = min(max(x(at), half), frame.width - half)
+        if middle - half > written_to:
+            written_to = middle + half + size * 0.3
+            yield ink.words((middle, y.start - size * 1.4), name, size, ink.SOFT, anchor="middle")
     yield ink.line((x.start, y.start), (x.end, y.start), ink.SOFT, 0.8)
     unit = ink.fitted(plot.unit, size, frame.width)
     yield ink.words((0, frame.height - size), unit, size, ink.SOFT)
@@ -255,51 +271,99 @@ def _band(plot: Plot, frame: Frame) -> Iterator[Any]:
     yield ink.polyline(middle, ink.ACCENT, 1.1, (5, 3))
 
 
-def _limits(plot: Plot, frame: Frame) -> Iterator[Any]:
-    size = frame.size
-    taken: list[float] = []
-    for limit in sorted(plot.limits, key=lambda each: -each.value):
+def _ends(limit: LimitLine, frame: Frame) -> ink.Place:
+    """From where to where a limit is drawn."""
+    start = frame.x(limit.start) if limit.start is not None else frame.x.start
+    end = frame.x(limit.until) if limit.until is not None else frame.x.end
+    return start, end
+
+
+def _limit_lines(plot: Plot, frame: Frame) -> Iterator[Any]:
+    for limit in plot.limits:
         y = frame.y(limit.value)
-        start = frame.x(limit.start) if limit.start is not None else frame.x.start
-        end = frame.x(limit.until) if limit.until is not None else frame.x.end
+        start, end = _ends(limit, frame)
+        if not limit.binds:
+            yield ink.line((start, y), (end, y), ink.SOFT, 0.9, (4, 3))
+            continue
         yield ink.line((start, y), (end, y), ink.LIMIT, 1.2, (7, 2))
         if limit.until is not None:
-            yield ink.line((end, y - size * 0.5), (end, y + size * 0.5), ink.LIMIT, 1.6)
-        baseline = y + size * 0.35
-        while any(abs(baseline - other) < size * 1.15 for other in taken):
-            baseline -= size * 0.3
-        taken.append(baseline)
-        name = ink.fitted(limit.words, size, frame.x.end - frame.x.start)
-        room = ink.room_for(name, size)
-        left = max(frame.x.start + 2, min(end, frame.x.end) - room - 3)
-        yield ink.box((left - 1, baseline - size * 0.2), room + 2, size * 1.05, None)
-        yield ink.words((left, baseline), name, size, ink.LIMIT)
+            half = frame.size * 0.5
+            yield ink.line((end, y - half), (end, y + half), ink.LIMIT, 1.6)
 
 
-def _marks(plot: Plot, frame: Frame) -> Iterator[Any]:
-    """Lines from foot to top with names in lanes; where there is no room, the table has them."""
+def _limit_names(plot: Plot, frame: Frame) -> Iterator[Any]:
+    """The words of each limit beside its line; where there is no room, the table has them."""
     size = frame.size
+    limits = sorted(plot.limits, key=lambda each: -each.value)
+    within = Room(frame.x.start, frame.y.start + size * 0.1, frame.x.end, frame.y.end + size * 0.3)
+    names = [
+        LineName(
+            ink.fitted(limit.words, size, frame.x.end - frame.x.start - 4),
+            frame.y(limit.value),
+            *_ends(limit, frame),
+        )
+        for limit in limits
+    ]
+    curves = [_path(plot, curve, frame) for curve in plot.curves if curve.is_strong]
+    places = beside_lines(names, within, curves, size)
+    for limit, name, place in zip(limits, names, places, strict=True):
+        if place is not None:
+            yield _behind(place, name.text, size)
+            yield ink.words(place, name.text, size, ink.LIMIT if limit.binds else ink.SOFT)
+
+
+def _behind(place: ink.Place, text: str, size: float) -> Any:
+    """Blank paper for words, so that no line runs through them."""
+    left, y = place
+    return ink.box((left - 1, y - size * 0.2), ink.room_for(text, size) + 2, size * 1.05, None)
+
+
+def _mark_lines(plot: Plot, frame: Frame) -> Iterator[Any]:
+    """From the foot up to the name of each mark."""
     for mark, lane in zip(plot.marks, frame.lanes, strict=True):
         x, top = frame.x(mark.x), frame.y.end
         if lane is not None:
-            left, _ = _name_of(mark, frame.x, frame.width, size)
-            top += size * (0.4 + 1.25 * lane)
-            yield ink.words((left, top), mark.words, size * 0.95, ink.ACCENT)
-        yield ink.line((x, frame.y.start), (x, top + size * 0.7), ink.ACCENT, 0.7, (1.5, 2.5))
+            top += frame.size * (0.4 + 1.25 * lane)
+        end = (x, top + frame.size * 0.7)
+        yield ink.line((x, frame.y.start), end, ink.ACCENT, 0.7, (1.5, 2.5))
+
+
+def _mark_names(plot: Plot, frame: Frame) -> Iterator[Any]:
+    """Names in lanes above; where there is no room, the table has them."""
+    size = frame.size
+    for mark, lane in zip(plot.marks, frame.lanes, strict=True):
+        if lane is not None:
+            left, right = _name_of(mark, frame.x, frame.width, size)
+            text = ink.fitted(mark.words, size * 0.95, right - left)
+            place = (left, frame.y.end + size * (0.4 + 1.25 * lane))
+            yield _behind(place, text, size * 0.95)
+            yield ink.words(place, text, size * 0.95, ink.ACCENT)
 
 
 def _curves(plot: Plot, frame: Frame) -> Iterator[Any]:
     for each in sorted(plot.curves, key=lambda curve: curve.is_strong):
-        places = [(frame.x(point.x), frame.y(point.y)) for point in each.points]
+        places = _places(each, frame)
         colour = ink.INK if each.is_strong else ink.HAIR
-        path = _stepped(places) if plot.is_stepped else places
+        path = _path(plot, each, frame)
         if len(path) > 1:
             yield ink.polyline(path, colour, 1.3 if each.is_strong else 1.0)
         for point, place in zip(each.points, places, strict=True):
             if point.u and each.is_strong:
                 ends = [frame.y(point.y + sign * BAR * point.u) for sign in (-1, 1)]
                 yield ink.line((place[0], ends[0]), (place[0], ends[1]), ink.SOFT, 0.8)
+            if point.is_ringed:
+                yield ink.dot(place, frame.size * 0.5, ink.PAPER, ink.LIMIT)
             yield ink.dot(place, frame.size * (0.24 if each.is_strong else 0.13), colour)
+
+
+def _places(curve: Curve, frame: Frame) -> list[ink.Place]:
+    return [(frame.x(point.x), frame.y(point.y)) for point in curve.points]
+
+
+def _path(plot: Plot, curve: Curve, frame: Frame) -> list[ink.Place]:
+    """The places its line goes through."""
+    places = _places(curve, frame)
+    return _stepped(places) if plot.is_stepped else places
 
 
 def _stepped(places: Sequence[ink.Place]) -> list[ink.Place]:

@@ -38,11 +38,15 @@ class Box:
 
 @dataclass(frozen=True)
 class Join:
-    """A line from one box to another, with its words at the far end."""
+    """A line from one box to another, with its words at the far end.
+
+    A dot before the words says that what they name lies between the two.
+    """
 
     source: str
     into: str
     words: str = ""
+    is_through: bool = False
 
 
 @dataclass(frozen=True)
@@ -183,6 +187,8 @@ def _join_words(laid: _Laid, join: Join) -> Iterator[Any]:
     if laid.web.is_down:
         yield ink.box((x - room / 2, y + size * 0.25), room, size * 1.15, None)
         yield ink.words((x, y + size * 0.5), join.words, size, ink.SOFT, anchor="middle")
+        if join.is_through:
+            yield ink.dot((x, y + size * 1.65), size * 0.26, ink.ACCENT)
         return
     yield ink.box((x - room - size * 0.4, y - size * 0.5), room, size, None)
     yield ink.words((x - size * 0.4, y - size * 0.33), join.words, size, ink.SOFT, anchor="end")

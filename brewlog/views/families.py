@@ -18,6 +18,9 @@ from brewlog.views.access import READ, needs
 from brewlog.views.reader import Reader, reader_of
 from brewlog.views.standing import mark_kept_back
 
+# The batches of a starter that its row in the table names.
+_MOST_NAMED = 8
+
 
 @require_safe
 @needs(READ)
@@ -55,6 +58,15 @@ def state_of(lot: Any) -> str:
     return "in use" if lot.on_hand > 0 else "used up"
 
 
+def _batches(codes: tuple[str, ...]) -> str:
+    """The batches a starter went into: how many, and the first of them by name."""
+    if not codes:
+        return "none"
+    more = len(codes) - _MOST_NAMED
+    named = ", ".join(codes[:_MOST_NAMED])
+    return f"{len(codes)}: {named}{f' and {more} more' if more > 0 else ''}"
+
+
 def _picture(found: Family, asked: str, more: bool, reader: Reader) -> Picture:
     asked_pk = next((each.lot.pk for each in found.members if each.lot.code == asked), None)
     web = family_web(found, state_of, asked_pk)
@@ -71,7 +83,7 @@ def _picture(found: Family, asked: str, more: bool, reader: Reader) -> Picture:
             ", ".join(parents[each.lot.pk]),
             reader.when(each.lot.when),
             state_of(each.lot),
-            str(each.batches),
+            _batches(each.batches),
         )
         for each in found.members
     )
@@ -80,7 +92,7 @@ def _picture(found: Family, asked: str, more: bool, reader: Reader) -> Picture:
         if more
         else ""
     )
-    columns = ("Starter", "Transfers", "Origin", "From", "Begun", "Standing", "Batches")
+    columns = ("Starter", "Transfers", "Origin", "From", "Begun", "Standing", "Went into")
     return Picture(
         key="family",
         title="By generation" if web else "No starter of this line yet",

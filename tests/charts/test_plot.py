@@ -9,9 +9,11 @@ import pytest
 from reportlab.graphics.shapes import Circle, Line, Polygon, PolyLine, String
 
 from brewlog.charts import ink
+from brewlog.charts.picture import LETTERS, NARROW, WIDE
 from brewlog.charts.plot import Band, Curve, LimitLine, Mark, Plot, Point, draw, framed
 from brewlog.charts.scales import Axis, Scale, date_ticks, hour_ticks, round_ticks
 from brewlog.charts.svg import svg
+from tests.charts.rooms import cut_off, rooms, written_over
 
 
 def plot_of(*values: tuple[float, float], **given) -> Plot:
@@ -72,13 +74,99 @@ def test_a_limit_is_drawn_at_its_value_up_to_its_deadline_with_its_words():
     assert "limit ≤ 4.2 pH within 7 days" in said(plot)
 
 
-def test_two_limits_of_one_value_do_not_write_over_each_other():
-    limits = (LimitLine(4.2, "limit ≤ 4.2 pH: at bottling"), LimitLine(4.2, "limit < 4.2 pH"))
-    plot = plot_of((0, 4.5), (24, 4.4), limits=limits)
+WIDTHS = (NARROW, 500, WIDE)
+A_DAY = 86400.0
+AWKWARD = {
+    "two limits of one value": plot_of(
+        (0, 4.5),
+        (24, 4.4),
+        limits=(LimitLine(4.2, "limit ≤ 4.2 pH: at bottling"), LimitLine(4.2, "limit < 4.2 pH")),
+    ),
+    "limits at the foot and at the top": plot_of(
+        (0, 2.5),
+        (24, 4.5),
+        limits=(
+            *(LimitLine(2.5, f"limit ≥ 2.5 pH: flavour number {n}") for n in range(4)),
+            *(LimitLine(4.5, f"limit ≤ 4.5 pH within {n} days", 0.0, 24.0 * n) for n in (1, 7)),
+        ),
+    ),
+    "more limits than there is room for": plot_of(
+        (0, 3.2), (24, 3.1), limits=tuple(LimitLine(3.0, f"limit ≤ 3.0 pH: {n}") for n in range(40))
+    ),
+    "a limit with more to say than fits": plot_of(
+        (0, 3.2), (24, 3.1), limits=(LimitLine(3.0, "limit ≥ 2.5 pH, whatever is said of it " * 4),)
+    ),
+    "much that happened at once": plot_of(
+        *((hour, 4.5 - hour / 200) for hour in range(0, 200, 8)),
+        marks=tuple(Mark(hour, f"flavoured again, tank {hour}", "") for hour in range(0, 200, 9)),
+    ),
+    "a name wider than the picture": plot_of(
+        (0, 4.5), (24, 4.4), marks=(Mark(23, "four in five in a row far above the mean " * 4, ""),)
+    ),
+    "years on a date line": replace(
+        plot_of((0, 4.5), (3650 * A_DAY, 4.4)), axis=Axis.DATES, is_stepped=True
+    ),
+    "the end of a month on a date line": replace(
+        plot_of((A_DAY * 20, 4.5), (A_DAY * 28.9, 4.4)), axis=Axis.DATES
+    ),
+    "thousands along the foot": replace(
+        plot_of((99_000, 4.5), (100_000, 4.4)), axis=Axis.NUMBERS, from_nothing=True
+    ),
+    "large amounts": replace(
+        plot_of((0, 4_000_000), (24, 12_500_000)), unit="litres of everything there is, " * 3
+    ),
+    "negative values": plot_of((0, -1234.5), (24, -4321), least_height=1000),
+}
 
-    heights = [shape.y for shape in shapes(plot, String) if shape.text.startswith("limit")]
 
-    assert abs(heights[0] - heights[1]) >= 10
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("plot", AWKWARD.values(), ids=AWKWARD)
+def test_no_words_are_written_over_others_or_beyond_the_picture(plot, width):
+    drawn = draw(plot, width, LETTERS)
+
+    assert written_over(drawn) == []
+    assert cut_off(drawn) == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_limits_words_keep_clear_of_the_readings_where_they_can(width):
+    falling = [(hour, 4.5 - hour / 100) for hour in range(0, 120, 6)]
+    plot = plot_of(*falling, limits=(LimitLine(3.4, "limit ≤ 3.4 pH"),), least_height=0.1)
+    drawn = draw(plot, width, LETTERS)
+
+    (room,) = [room for text, room in rooms(drawn) if text.startswith("limit")]
+    covered = [
+        dot
+        for dot in drawn.contents
+        if isinstance(dot, Circle)
+        and room.left < dot.cx < room.right
+        and room.low < dot.cy < room.high
+    ]
+
+    assert covered == []
+
+
+def test_a_mean_is_drawn_more_quietly_than_what_binds():
+    lines = (LimitLine(3.2, "mean", binds=False), LimitLine(3.6, "limit ≤ 3.6 pH"))
+    plot = plot_of((0, 3.1), (24, 3.3), limits=lines)
+    y = framed(plot, 500, 10).y
+
+    drawn = {line.y1: line.strokeColor for line in shapes(plot, Line) if line.strokeDashArray}
+    colours = {text.text: text.fillColor for text in shapes(plot, String)}
+
+    assert drawn == {y(3.2): ink.SOFT, y(3.6): ink.LIMIT}
+    assert (colours["mean"], colours["limit ≤ 3.6 pH"]) == (ink.SOFT, ink.LIMIT)
+
+
+def test_a_ringed_value_stands_out():
+    points = (Point(0, 3.1, "", ""), Point(24, 3.3, "", "", is_ringed=True))
+    plot = replace(plot_of((0, 3.1)), curves=(Curve("B1", points),))
+
+    rings = [dot for dot in shapes(plot, Circle) if dot.strokeColor == ink.LIMIT]
+
+    assert [(ring.cx, ring.fillColor) for ring in rings] == [
+        (framed(plot, 500, 10).x(24), ink.PAPER)
+    ]
 
 
 def test_names_of_what_happened_at_once_stand_in_lanes():

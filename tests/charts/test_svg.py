@@ -71,6 +71,7 @@ def test_the_table_has_what_is_drawn():
         ("1 Mar", "4.50", "± 0.05"),
         ("2 Mar", "4.0", "± 0.05"),
         ("1 Mar 09:00", "added to <B1> & co", ""),
+        ("all along", "limit ≤ 4.2 pH", ""),
     )
     assert shown.wide.count("<circle") == 2
 

@@ -8,7 +8,9 @@ import pytest
 from reportlab.graphics.shapes import Path, Rect, String
 
 from brewlog.charts import ink
+from brewlog.charts.picture import LETTERS
 from brewlog.charts.web import Box, Join, Web, draw_web, web_size
+from tests.charts.rooms import cut_off, written_over
 
 
 def web(is_down: bool = False) -> Web:
@@ -77,6 +79,34 @@ def test_boxes_do_not_overlap_and_stay_within(is_down):
     for left, low, right, high in boxes:
         assert 0 <= left < right <= drawn.width
         assert 0 <= low < high <= drawn.height
+
+
+def family(transfers: int, kept_from: str) -> Web:
+    """A starter handed on so often, each time through batches, beside one never handed on."""
+    boxes = [Box(str(n), f"S2026-{n}", "kept back from a batch", "in use", rank=n)
+             for n in range(transfers + 1)]  # fmt: skip
+    boxes.append(Box("alone", "a starter with a long code", "bought as a culture", rank=0))
+    joins = [Join(str(n), str(n + 1), kept_from, is_through=True) for n in range(transfers)]
+    ranks = tuple((n, f"{n} transfers since bought") for n in range(transfers + 1))
+    return Web("Family", tuple(boxes), tuple(joins), is_down=True, ranks=ranks)
+
+
+@pytest.mark.parametrize(
+    "drawn_web",
+    [
+        web(),
+        web(is_down=True),
+        family(1, "B1"),
+        family(4, "B2026-118, B2026-119, B2026-120"),
+        family(2, "a batch with a code as long as a code may be at all"),
+    ],
+    ids=["across", "down", "one transfer", "pooled", "long codes"],
+)
+def test_no_words_are_written_over_others_or_beyond_the_picture(drawn_web):
+    drawn = draw_web(drawn_web, LETTERS)
+
+    assert written_over(drawn) == []
+    assert cut_off(drawn) == []
 
 
 @pytest.mark.parametrize("is_down", [False, True])

@@ -58,26 +58,29 @@ def test_the_family_shows_whence_each_starter_came_and_how_it_stands(
 
     told = {row[0]: row[1:4] + row[5:] for row in page.rows[1:]}
     assert told == {
-        bought.code: ["0", "bought as a culture", "", "used up", "0"],
-        fed.code: ["0", "fed or topped up", bought.code, "in use", "1"],
+        bought.code: ["0", "bought as a culture", "", "used up", "none"],
+        fed.code: ["0", "fed or topped up", bought.code, "in use", f"1: {first.code}"],
         kept.code: [
             "1",
             "kept back from a batch",
             f"{fed.code} by batch {first.code}",
             "retired",
-            "1",
+            f"1: {second.code}",
         ],
         again.code: [
             "2",
             "kept back from a batch",
             f"{kept.code} by batch {second.code}",
             "held: mould or foreign growth",
-            "0",
+            "none",
         ],
     }
     drawn = _picture(page)
     assert drawn.count("<path") == 3
     assert all(f">{code}<" in drawn for code in told)
+    # The batches in between: a dot each, with the code.
+    assert drawn.count("<circle") == 2
+    assert all(f">{batch.code}<" in drawn for batch in (first, second))
     assert drawn.count('stroke-width="2"') == 1  # the one it was opened from
     assert ">2 transfers since bought<" in drawn
 
