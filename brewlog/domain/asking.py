@@ -16,7 +16,7 @@ from brewlog.models import Lot
 from brewlog.recording import current_recording
 
 if TYPE_CHECKING:
-    from brewlog.domain.lots import Block
+    from brewlog.domain.blocks import Block
 
 
 @dataclass(frozen=True)

@@ -11,15 +11,8 @@ from typing import Any
 from django.utils import timezone
 
 from brewlog.domain import registers
-from brewlog.domain.lots import (
-    blocks,
-    check_code,
-    flag,
-    refuse_future,
-    save_new,
-    use_lot,
-    uses_asked,
-)
+from brewlog.domain.blocks import blocks, uses_asked
+from brewlog.domain.lots import check_code, flag, refuse_future, save_new, use_lot
 from brewlog.models import (
     BottlingLot,
     Flavour,

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from brewlog.domain.lots import blocks, hold_reach, refuse_future, save_changed, save_new
+from brewlog.domain.blocks import blocks, hold_reach
+from brewlog.domain.lots import refuse_future, save_changed, save_new
 from brewlog.domain.refusals import refuse_void
 from brewlog.ledger import ids_in
 from brewlog.models import Hold, HoldEnd, Lot, ReviewFlag, User

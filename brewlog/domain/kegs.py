@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from brewlog.domain import registers
-from brewlog.domain.lots import flag, refuse_blocked, refuse_future, save_changed, save_new
+from brewlog.domain.blocks import refuse_blocked
+from brewlog.domain.lots import flag, refuse_future, save_changed, save_new
 from brewlog.domain.refusals import bottles_of, refuse_before
 from brewlog.models import Customer, Format, Keg, KegEvent, Lot, ReviewFlag, User
 from brewlog.recording import Forbidden, Refused, recording

@@ -10,7 +10,8 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from brewlog.domain.asking import Intent, asked_at_once
-from brewlog.domain.lots import flag, refuse_blocked, refuse_future, save_new, shortfall
+from brewlog.domain.blocks import refuse_blocked
+from brewlog.domain.lots import flag, refuse_future, save_new, shortfall
 from brewlog.domain.places import standing
 from brewlog.domain.refusals import refuse_amount, refuse_before, refuse_void
 from brewlog.models import (

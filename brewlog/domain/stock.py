@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.db.models import Q, QuerySet, Sum
 
-from brewlog.domain.lots import flag, refuse_blocked, refuse_future, save_new, shortfall
+from brewlog.domain.blocks import refuse_blocked
+from brewlog.domain.lots import flag, refuse_future, save_new, shortfall
 from brewlog.domain.refusals import refuse_amount, refuse_before, refuse_dimension, refuse_void
 from brewlog.ledger import on_hand
 from brewlog.models import (

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from brewlog.calculations.base import units_of
 from brewlog.charts.courses import courses
-from brewlog.domain.lots import blocks
+from brewlog.domain.blocks import blocks
 from brewlog.domain.stages import happenings
 from brewlog.ledger import MassBalance, mass_balance
 from brewlog.middleware import BreweryRequest

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from brewlog.domain.lots import hold_reach
+from brewlog.domain.blocks import hold_reach
 from brewlog.models import Batch, CultureLot, Hold, IngredientLot, Lot
 from brewlog.trace import descendant_ids
 from brewlog.views.lists import Word

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from brewlog.calculations.base import Units
 from brewlog.charts.courses import courses
 from brewlog.charts.plot import Plot
-from brewlog.domain.lots import blocks
+from brewlog.domain.blocks import blocks
 from brewlog.domain.stages import happenings
 from brewlog.ledger import mass_balance
 from brewlog.models import (

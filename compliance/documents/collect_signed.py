@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django.db.models import Q
 from django.utils import timezone
 
-from brewlog.domain.lots import Block
+from brewlog.domain.blocks import Block
 from brewlog.models import Checkpoint, LabResult, Lot, LotKind
 from compliance.assessment import Finding, assess_lot
 from compliance.assessment.judging import stages_of

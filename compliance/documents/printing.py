@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from brewlog.domain.lots import Block, blocks
+from brewlog.domain.blocks import Block, blocks
 from brewlog.models import Brewery, Lot, LotKind, User
 from brewlog.models.base import Event, Guarded
 from brewlog.models.lots import DESCRIBED

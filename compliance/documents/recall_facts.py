@@ -8,8 +8,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from brewlog.domain.blocks import hold_reach
 from brewlog.domain.holds import open_holds
-from brewlog.domain.lots import hold_reach
 from brewlog.domain.places import stays_of
 from brewlog.ledger import ids_in
 from brewlog.models import (

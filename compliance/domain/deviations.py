@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from brewlog.domain.batches import transfer
+from brewlog.domain.blocks import hold_reach
 from brewlog.domain.cultures import keep_back
 from brewlog.domain.holds import (
     end_hold_at,
@@ -14,7 +15,7 @@ from brewlog.domain.holds import (
     refuse_without_authority,
 )
 from brewlog.domain.instruments import readings_in_doubt
-from brewlog.domain.lots import hold_reach, save_changed, save_new
+from brewlog.domain.lots import save_changed, save_new
 from brewlog.domain.stock import adjust
 from brewlog.models import Calibration, Hold, Lot, LotKind, ShipmentLine, StockAdjustment, User
 from brewlog.recording import Refused, recording

@@ -7,7 +7,8 @@ from typing import Any
 
 from django.db.models import Sum
 
-from brewlog.domain.lots import all_blocks, flag, refuse_future, save_new
+from brewlog.domain.blocks import all_blocks
+from brewlog.domain.lots import flag, refuse_future, save_new
 from brewlog.domain.refusals import bottles_of, refuse_before
 from brewlog.gs1 import Gs1Error, gtin14
 from brewlog.models import BottlingLot, Lot, LotKind, ReviewFlag, User

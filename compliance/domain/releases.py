@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from brewlog.domain.blocks import Block, blocks
 from brewlog.domain.holds import refuse_who_does_not_review
-from brewlog.domain.lots import Block, blocks, save_changed, save_new
+from brewlog.domain.lots import save_changed, save_new
 from brewlog.ledger import ids_in
 from brewlog.models import Checkpoint, Lot, LotKind, ReviewFlag, User
 from brewlog.recording import Refused, recording

@@ -13,8 +13,9 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from brewlog.domain.asking import Intent
+from brewlog.domain.blocks import Block
 from brewlog.domain.holds import place_hold
-from brewlog.domain.lots import Block, save_new
+from brewlog.domain.lots import save_new
 from brewlog.ledger import ids_in
 from brewlog.models import Hold, Lot, User
 from brewlog.recording import reading, recording

@@ -10,8 +10,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 
+from brewlog.domain.blocks import blocks
 from brewlog.domain.holds import open_holds
-from brewlog.domain.lots import blocks
 from brewlog.forms.base import EntryForm
 from brewlog.ledger import on_hand
 from brewlog.middleware import BreweryRequest

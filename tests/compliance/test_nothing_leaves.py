@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from brewlog.domain import holds
-from brewlog.domain.lots import blocks
+from brewlog.domain.blocks import blocks
 from brewlog.models import Hold
 from brewlog.recording import Refused
 from compliance.documents.label_packet import collect_label

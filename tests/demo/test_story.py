@@ -8,8 +8,8 @@ from decimal import Decimal
 import pytest
 from django.db.models import Sum
 
+from brewlog.domain.blocks import blocks
 from brewlog.domain.instruments import readings_in_doubt
-from brewlog.domain.lots import blocks
 from brewlog.domain.places import stood_in
 from brewlog.importing.reading import read_path
 from brewlog.importing.running import import_source

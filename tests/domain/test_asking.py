@@ -6,8 +6,8 @@ import pytest
 
 from brewlog.domain import asking
 from brewlog.domain.asking import Intent, asked_at_once, further_blocks
+from brewlog.domain.blocks import Block
 from brewlog.domain.bottling import Drawn, Output, bottle
-from brewlog.domain.lots import Block
 from brewlog.domain.shipping import ShipLine, ship
 from brewlog.recording import Forbidden, RecordingError, recording
 from tests import factories

@@ -9,7 +9,8 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from brewlog.domain import checkpoints, shipping
-from brewlog.domain.lots import blocks, void
+from brewlog.domain.blocks import blocks
+from brewlog.domain.lots import void
 from brewlog.domain.stages import usual_stage
 from brewlog.models import Checkpoint, ConditionCheck, Hold, LabResult, ReviewFlag
 from brewlog.recording import Forbidden, Refused

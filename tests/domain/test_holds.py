@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from brewlog.domain import holds
-from brewlog.domain.lots import blocks, flag, void
+from brewlog.domain.blocks import blocks
+from brewlog.domain.lots import flag, void
 from brewlog.models import Hold
 from brewlog.recording import Refused, recording
 from tests import factories

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from brewlog.domain import line
-from brewlog.domain.lots import blocks
+from brewlog.domain.blocks import blocks
 from brewlog.ledger import on_hand
 from brewlog.models import (
     BottleWash,

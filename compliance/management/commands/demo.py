@@ -20,7 +20,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from brewlog.domain.lots import all_blocks
+from brewlog.domain.blocks import all_blocks
 from brewlog.domain.people import first_manager, give_password
 from brewlog.importing.reading import read_path
 from brewlog.importing.running import import_source

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from brewlog.domain.lots import blocks
+from brewlog.domain.blocks import blocks
 from brewlog.ledger import on_hand
 from brewlog.models import CultureLot, StockAdjustment
 from brewlog.recording import Refused

@@ -8,8 +8,9 @@ from io import StringIO
 import pytest
 from django.core.management import call_command
 
+from brewlog.domain.blocks import all_blocks, blocks
 from brewlog.domain.holds import lift
-from brewlog.domain.lots import all_blocks, blocks, void
+from brewlog.domain.lots import void
 from brewlog.models import Hold, ReviewFlag, Shipment
 from brewlog.recording import Forbidden, recording
 from compliance.domain.watch import SYSTEM_NAME, undecided, watch

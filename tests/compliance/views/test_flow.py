@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from brewlog.domain.lots import all_blocks, blocks
+from brewlog.domain.blocks import all_blocks, blocks
 from brewlog.models import Checkpoint, Hold
 from compliance.models import Deviation, Disposition, Release, Review
 from tests import factories

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from brewlog.domain.lots import blocks
+from brewlog.domain.blocks import blocks
 from brewlog.models import Checkpoint, Hold, ReviewFlag
 from compliance.assessment.hearing import hear
 from compliance.models import Deviation
