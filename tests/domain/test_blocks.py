@@ -22,7 +22,7 @@ def hold(actor, lot, cause="mould"):
     return found
 
 
-def test_a_hold_for_mould_reaches_everything_made_from_the_lot(self, operator):
+def test_a_hold_for_mould_reaches_everything_made_from_the_lot(operator):
     culture = factories.culture(operator)
     batch = factories.batch(operator, starter=culture)
     later = factories.batch(operator)
@@ -35,7 +35,7 @@ def test_a_hold_for_mould_reaches_everything_made_from_the_lot(self, operator):
     assert blocks(bystander) == []
 
 
-def test_a_hold_for_alcohol_stops_at_its_lot(self, operator):
+def test_a_hold_for_alcohol_stops_at_its_lot(operator):
     culture = factories.culture(operator)
     batch = factories.batch(operator, starter=culture)
     hold(operator, culture, Hold.Cause.ALCOHOL)
@@ -44,7 +44,7 @@ def test_a_hold_for_alcohol_stops_at_its_lot(self, operator):
     assert blocks(batch) == []
 
 
-def test_using_a_held_lot_is_refused_while_it_is_intent(self, operator):
+def test_using_a_held_lot_is_refused_while_it_is_intent(operator):
     sugar = factories.ingredient_lot(operator)
     brew = factories.brew(operator)
     hold(operator, sugar)
@@ -56,7 +56,7 @@ def test_using_a_held_lot_is_refused_while_it_is_intent(self, operator):
     assert not LotUse.objects.exists()
 
 
-def test_having_used_a_held_lot_is_recorded_as_it_was_and_flagged(self, operator):
+def test_having_used_a_held_lot_is_recorded_as_it_was_and_flagged(operator):
     sugar = factories.ingredient_lot(operator)
     brew = factories.brew(operator)
     hold(operator, sugar)
@@ -69,7 +69,7 @@ def test_having_used_a_held_lot_is_recorded_as_it_was_and_flagged(self, operator
     assert "on hold: mould" in flag.text
 
 
-def test_adding_to_a_held_batch_is_refused_too(self, operator):
+def test_adding_to_a_held_batch_is_refused_too(operator):
     sugar = factories.ingredient_lot(operator)
     batch = factories.batch(operator)
     hold(operator, batch)
@@ -78,7 +78,7 @@ def test_adding_to_a_held_batch_is_refused_too(self, operator):
         factories.use(operator, sugar, batch, "1 kg")
 
 
-def test_a_rejected_delivery_is_not_used(self, operator):
+def test_a_rejected_delivery_is_not_used(operator):
     tea = factories.ingredient_lot(operator, accepted=False)
     ingredients.reject(actor=operator, lot=tea, reason="sacks torn")
     brew = factories.brew(operator)
@@ -87,7 +87,7 @@ def test_a_rejected_delivery_is_not_used(self, operator):
         factories.use(operator, tea, brew, "1 kg")
 
 
-def test_a_lifted_hold_stops_nothing(self, reviewer):
+def test_a_lifted_hold_stops_nothing(reviewer):
     sugar = factories.ingredient_lot(reviewer)
     found = hold(reviewer, sugar)
     with recording(reviewer, "checked"):
