@@ -39,11 +39,10 @@ POST_ONLY = (302, 405, 405, 405, 405, 405)
 
 
 class World:
-    """One of each thing an address can name."""
+    """One of each thing an address can name, in a brewery that is there already."""
 
     def __init__(self, manager: User) -> None:
         self.manager = manager
-        factories.brewery(manager)
         self.line = factories.culture_line(manager)
         self.tea = factories.ingredient_lot(
             manager, certificate=ContentFile(b"%PDF-1.4\n", name="certificate.pdf")
@@ -286,7 +285,7 @@ def browser_of(person: User | None) -> Client:
 
 
 @pytest.fixture
-def world(manager):
+def world(manager, brewery):
     return World(manager)
 
 

@@ -1,4 +1,4 @@
-"""Chromium against the running application, as wide as a phone.
+"""Chromium against the running application, as wide as a phone or a desk's screen.
 
 Every page opened is watched: a message on the console, a breach of the content policy, a
 file that did not come or a page wider than the screen fails the test at its end.
@@ -7,15 +7,17 @@ file that did not come or a page wider than the screen fails the test at its end
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, ViewportSize, sync_playwright
 
 from tests.browser.screen import PHONE, Screen, Watch
 from tests.left_out import chromium
 
+ColorScheme = Literal["light", "dark"]
 SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic"]
 
 
@@ -33,15 +35,21 @@ def running_browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def screens(running_browser, live_server, brewery):
-    """`screens(person, scripts=True, scheme="light")`: a phone in somebody's hand, at the start
-    page; nobody is logged in and nothing is open where no person is named."""
+    """`screens(person, scripts=True, scheme="light", size=PHONE)`: a phone in somebody's hand, or
+    another screen, at the start page; nobody is logged in and nothing is open where no person is
+    named."""
     contexts = []
     watch = Watch()
 
-    def screen(person=None, scripts: bool = True, scheme: str = "light") -> Screen:
+    def screen(
+        person=None,
+        scripts: bool = True,
+        scheme: ColorScheme = "light",
+        size: ViewportSize = PHONE,
+    ) -> Screen:
         context = running_browser.new_context(
             base_url=live_server.url,
-            viewport=PHONE,
+            viewport=size,
             color_scheme=scheme,
             java_script_enabled=scripts,
             accept_downloads=True,

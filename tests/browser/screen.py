@@ -1,4 +1,4 @@
-"""A phone's screen: what a person sees, types and presses."""
+"""A screen, a phone's mostly: what a person sees, types and presses."""
 
 from __future__ import annotations
 
@@ -8,10 +8,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
+import pytest
 from django.utils import timezone
 from playwright.sync_api import ConsoleMessage, Locator, Page, Request, Response, ViewportSize
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
+DESK: ViewportSize = {"width": 1280, "height": 800}
+# For a test that is run on a phone and at a desk; it takes `size`.
+ON_BOTH_SCREENS = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 
 # What a browser says of a page it was refused or did not find. The test sees the status itself.
 _PAGE_STATUS = re.compile(r"^Failed to load resource: the server responded with a status of 4\d\d")
@@ -51,9 +55,9 @@ class Watch:
             self.found.append(f"{response.url}: answered {response.status}")
 
     def width(self, page: Page) -> None:
-        """A page is as wide as the phone: nobody scrolls sideways to read or type."""
+        """A page is as wide as its screen: nobody scrolls sideways to read or type."""
         wide = page.evaluate("document.documentElement.scrollWidth")
-        if wide > PHONE["width"]:
+        if page.viewport_size is not None and wide > page.viewport_size["width"]:
             self.found.append(f"{page.url}: {wide} px wide")
 
 
