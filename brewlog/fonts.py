@@ -1,18 +1,27 @@
-"""The one type family of papers and pictures: Source Sans Pro (SIL Open Font License).
+"""The type of papers and pictures: Source Sans Pro, and what has the letters it lacks.
 
-Its figures are all of one width, and it has the Latin, Greek and Cyrillic letters that
-names are written with, and the marks ° ± ≤ → µ ☐.
+Source Sans Pro (SIL Open Font License) has figures all of one width, the Latin, Greek and Cyrillic
+letters, and the marks ° ± ≤ → µ ☐. FiraGO (SIL Open Font License) has the Arabic, Hebrew and
+Georgian ones, WenQuanYi Micro Hei (Apache License 2.0, or GPL with its exception for papers that
+hold a font) the Chinese, Japanese and Korean ones. A letter of none of them is drawn as a box.
 """
 
 from __future__ import annotations
 
+import io
+import re
 import unicodedata
-from functools import cache
+from collections.abc import Iterable
+from functools import cache, lru_cache
 from importlib.resources import files
+from itertools import groupby
 
+import pymupdf_fonts
 from reportlab.lib.fonts import addMapping
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+
+from brewlog.scripts import in_sight, is_from_right, joined
 
 REGULAR, BOLD, ITALIC = "Paper", "Paper-Bold", "Paper-Italic"
 _FILES = {
@@ -20,8 +29,17 @@ _FILES = {
     BOLD: "SourceSansPro-Semibold.ttf",
     ITALIC: "SourceSansPro-It.ttf",
 }
-# Drawn for a letter the family lacks, so that the gap is seen.
-_LACKING = "\N{BALLOT BOX}"
+# Families for the letters the first lacks, in the order they are asked, each in two weights.
+FURTHER, IDEOGRAPHS = "Further", "Ideographs"
+_FAMILIES = (FURTHER, IDEOGRAPHS)
+# Micro Hei has one weight only: as its bold it is drawn with an outline.
+OUTLINED = f"{IDEOGRAPHS}-Bold"
+_FIRA_GO = {FURTHER: "figo", f"{FURTHER}-Bold": "figbo"}
+# Drawn for a letter that no family has, so that the gap is seen.
+LACKING = "\N{BALLOT BOX}"
+# Letters that FiraGO has, and that stand wrong without rules of placing that are not kept here:
+# Devanagari to Sinhala, Thai, Lao.
+_NOT_PLACED = re.compile("[\u0900-\u0eff]")
 
 
 @cache
@@ -36,19 +54,98 @@ def use_fonts() -> None:
     addMapping(REGULAR, 1, 1, BOLD)
 
 
-def width_of(text: str, font: str, size: float) -> float:
-    """The width of a line of text, in points."""
+@cache
+def _letters_of(family: str) -> frozenset[int]:
+    """The letters a family has; its fonts are read when first asked for."""
     use_fonts()
-    return pdfmetrics.stringWidth(text, font, size)
+    if family == REGULAR:
+        return frozenset(pdfmetrics.getFont(REGULAR).face.charToGlyph)
+    for name in (family, f"{family}-Bold"):
+        pdfmetrics.registerFont(TTFont(name, _file_of(name)))
+    for is_italic in (0, 1):
+        addMapping(family, 0, is_italic, family)
+        addMapping(family, 1, is_italic, f"{family}-Bold")
+    return frozenset(pdfmetrics.getFont(family).face.charToGlyph)
 
 
-def letter_height(font: str, size: float) -> float:
-    """The height of the lower-case x at that size, in points: what label rules measure."""
-    return _X_HEIGHT[font] * size
+def _file_of(name: str) -> io.BytesIO | str:
+    if name in _FIRA_GO:
+        return io.BytesIO(pymupdf_fonts.myfont(_FIRA_GO[name]))
+    return str(files("paperang_p2_fonts_cjk") / "fonts" / "wqy-microhei.ttc")
+
+
+@lru_cache(maxsize=8192)
+def family_of(letter: str) -> str:
+    """The family a letter is drawn in; '' where none has it."""
+    if ord(letter) in _letters_of(REGULAR):
+        return REGULAR
+    if _NOT_PLACED.match(letter):
+        return ""
+    return next((each for each in _FAMILIES if ord(letter) in _letters_of(each)), "")
+
+
+def _in_weight_of(font: str, family: str) -> str:
+    """The font of a family that stands for one of the first."""
+    if family in ("", REGULAR):
+        return font
+    return f"{family}-Bold" if font == BOLD else family
+
+
+def is_plain(text: str) -> bool:
+    """Whether the first family has all of a text, and it runs from left to right."""
+    return text.isascii() or all(family_of(letter) in ("", REGULAR) for letter in text)
+
+
+def in_fonts(text: str, font: str) -> list[tuple[str, str]]:
+    """A printable text in pieces of one font each, in its order, `font` being the usual one."""
+    if text.isascii():
+        return [(font, text)]
+    return [
+        (_in_weight_of(font, family), "".join(letters))
+        for family, letters in groupby(text, lambda each: family_of(each) or REGULAR)
+    ]
+
+
+def pieces_of(line: str, font: str, from_right: bool | None = None) -> list[tuple[str, str]]:
+    """A printable line as it is drawn: its pieces from left to right, each with its font.
+
+    `from_right` is how the whole text runs that it is a line of; None asks the line itself.
+    """
+    if is_plain(line):
+        return [(font, line)]
+    from_right = is_from_right(line) if from_right is None else from_right
+    return in_fonts(in_sight(line, from_right), font)
+
+
+def width_of(text: str, font: str, size: float) -> float:
+    """The width of a line of printable text, in points."""
+    use_fonts()
+    if is_plain(text):
+        return pdfmetrics.stringWidth(text, font, size)
+    return sum(pdfmetrics.stringWidth(each, named, size) for named, each in in_fonts(text, font))
+
+
+def letter_height(font: str, size: float, letters: str = "") -> float:
+    """The height of the small letters at that size, in points: what label rules measure.
+
+    `letters` are those to be set: of scripts other than Latin, Greek and Cyrillic, the letter
+    that is taken for the x or o is named below; which one the rules do not say.
+    """
+    heights = [_X_HEIGHT[font]]
+    heights += [high[font == BOLD] for script, high in _SMALL_HEIGHTS if script.search(letters)]
+    return min(heights) * size
 
 
 # From the OS/2 tables of the files (sxHeight / unitsPerEm).
 _X_HEIGHT = {REGULAR: 0.486, BOLD: 0.491, ITALIC: 0.486}
+# Measured on the outlines, above the line, regular and bold: of the waw, the he, the Georgian
+# an, and the mouth radical, the least high of the common ideographs.
+_SMALL_HEIGHTS = (
+    (re.compile("[\u0600-\u08ff\ufb50-\ufdff\ufe70-\ufeff]"), (0.390, 0.407)),
+    (re.compile("[\u0590-\u05ff\ufb1d-\ufb4f]"), (0.560, 0.567)),
+    (re.compile("[\u10a0-\u10ff]"), (0.527, 0.531)),
+    (re.compile("[\u2e80-\u9fff\uac00-\ud7af\uf900-\ufaff]"), (0.735, 0.735)),
+)
 
 
 def figure_height(size: float) -> float:
@@ -61,24 +158,29 @@ _FIGURE_HEIGHT = 0.636
 
 
 def lacking(text: str) -> str:
-    """The letters of a text that the family does not have, each once, in their order."""
-    shown = printable(text)
-    composed = [c for c in unicodedata.normalize("NFC", text) if c == "\n" or _is_seen(c)]
-    return "".join(dict.fromkeys(c for c, s in zip(composed, shown, strict=True) if c != s))
+    """The letters of a text that no family has, each once, in their order."""
+    return "".join(dict.fromkeys(c for c in _seen(text) if c != "\n" and not _drawn(c)))
 
 
 def printable(text: str) -> str:
-    """The text with accents composed, control marks left out, and a box for each letter the
-    family lacks."""
+    """The text with accents composed, Arabic letters joined, control marks left out, and a box
+    for each letter that no family has. Still in the order it is written."""
     use_fonts()
     if text.isascii() and text.isprintable():
         return text  # The family has all of these; most words are made of them.
-    known = pdfmetrics.getFont(REGULAR).face.charToGlyph
-    composed = unicodedata.normalize("NFC", text)
-    seen = (c for c in composed if c == "\n" or _is_seen(c))
-    return "".join(c if c == "\n" or ord(c) in known else _LACKING for c in seen)
+    return "".join(c if c == "\n" else _drawn(c) or LACKING for c in _seen(text))
 
 
-def _is_seen(letter: str) -> bool:
-    """Whether it is drawn: not a control or a direction mark."""
-    return unicodedata.category(letter) not in {"Cc", "Cf"}
+def _seen(text: str) -> Iterable[str]:
+    """The letters that are drawn: no control or direction marks."""
+    composed = joined(unicodedata.normalize("NFC", text))
+    return (c for c in composed if c == "\n" or unicodedata.category(c) not in {"Cc", "Cf"})
+
+
+@lru_cache(maxsize=8192)
+def _drawn(letter: str) -> str:
+    """The letter, or where no family has a joined form, the letter it is a form of; else ''."""
+    if family_of(letter):
+        return letter
+    plain = unicodedata.normalize("NFKC", letter) if "\ufb50" <= letter <= "\ufeff" else ""
+    return plain if len(plain) == 1 and family_of(plain) else ""

@@ -8,10 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reportlab.graphics.shapes import Circle, Line, Path, Polygon, PolyLine, Rect, String
+from reportlab.graphics.shapes import (
+    Circle,
+    Group,
+    Line,
+    Path,
+    Polygon,
+    PolyLine,
+    Rect,
+    String,
+    UserNode,
+)
 from reportlab.lib.colors import Color, HexColor, white
 
-from brewlog.fonts import BOLD, REGULAR, printable, width_of
+from brewlog.fonts import BOLD, REGULAR, is_plain, pieces_of, printable, width_of
 
 INK = HexColor("#111111")
 SOFT = HexColor("#5a5a5a")
@@ -91,6 +101,24 @@ def curve(colour: Color, width: float = 0.7, dashes: Sequence[float] = ()) -> Pa
     )
 
 
+class OtherWords(String, UserNode):
+    """Words with letters that need more than the first type family, or run from right to left.
+    On paper they are drawn piece by piece; a page's browser sets them itself."""
+
+    def provideNode(self) -> Group:  # noqa: N802 reportlab's name
+        shown = printable(self.text)
+        room = {"start": 0.0, "middle": 0.5, "end": 1.0}[str(self.textAnchor)]
+        left = self.x - room * width_of(shown, self.fontName, self.fontSize)
+        drawn = Group()
+        for font, piece in pieces_of(shown, self.fontName):
+            drawn.add(
+                String(left, self.y, piece, fontName=font, fontSize=self.fontSize,
+                       fillColor=self.fillColor)
+            )  # fmt: skip
+            left += width_of(piece, self.fontName, self.fontSize)
+        return drawn
+
+
 def words(
     place: Place,
     text: str,
@@ -100,9 +128,10 @@ def words(
     anchor: str = "start",
     is_bold: bool = False,
 ) -> String:
-    return String(
+    kind = String if is_plain(printable(text)) else OtherWords
+    return kind(
         *place,
-        printable(text),
+        printable(text) if kind is String else text,
         fontName=BOLD if is_bold else REGULAR,
         fontSize=size,
         fillColor=colour,

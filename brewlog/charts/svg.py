@@ -22,8 +22,9 @@ from reportlab.graphics.shapes import (
     String,
 )
 
-from brewlog.charts.ink import ROLES
+from brewlog.charts.ink import ROLES, OtherWords
 from brewlog.fonts import BOLD
+from brewlog.scripts import is_from_right, set_apart
 
 _CLASS = {colour.hexval(): name for name, colour in ROLES.items()}
 
@@ -120,7 +121,8 @@ def _string(shape: String, height: float) -> str:
         text_anchor=str(shape.textAnchor),
         **weight,
     )
-    return f"<text {place} {_paint(shape)}>{escape(shape.text)}</text>"
+    said = set_apart(shape.text, is_from_right(shape.text))
+    return f"<text {place} {_paint(shape)}>{escape(said)}</text>"
 
 
 _WRITERS: dict[type, Callable[[Any, float], str]] = {
@@ -131,4 +133,5 @@ _WRITERS: dict[type, Callable[[Any, float], str]] = {
     Polygon: _polygon,
     Path: _path,
     String: _string,
+    OtherWords: _string,
 }

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField, CheckboxInput, FileInput, Select, Textarea
+from django.forms import BoundField, CheckboxInput, FileInput, Select, Textarea, TextInput
 from django.urls import NoReverseMatch, reverse
 from django.utils.safestring import SafeString
 
@@ -66,6 +66,8 @@ def control(field: BoundField, datalist: str = "") -> SafeString:
         attrs["list"] = datalist
     if field.field.required and control_kind(field) != "check":
         attrs["aria-required"] = "true"
+    if isinstance(field.field.widget, Textarea) or type(field.field.widget) is TextInput:
+        attrs["dir"] = "auto"  # A name may be written from right to left.
     return field.as_widget(attrs=attrs)
 
 

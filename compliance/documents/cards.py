@@ -10,9 +10,9 @@ from dataclasses import asdict, dataclass
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Frame, KeepInFrame, Paragraph, Spacer, Table
+from reportlab.platypus import Flowable, Frame, KeepInFrame, Spacer, Table
 
-from brewlog.fonts import REGULAR, use_fonts
+from brewlog.fonts import use_fonts
 from brewlog.models import CultureLot, IngredientLot, Lot, LotKind, User, Vessel
 from brewlog.recording import Refused
 from brewlog.trace import generation
@@ -28,7 +28,6 @@ from compliance.documents.page import (
     Pair,
     paragraph,
     styled,
-    text,
 )
 from compliance.documents.printing import DRAFT, Desk, blocks_in_words, desk, what
 
@@ -164,10 +163,9 @@ def card(packet: CardPacket) -> bytes:
     _framed(canvas, _left(packet), EDGE, HEIGHT * 0.36, room, HEIGHT * 0.64 - EDGE)
     _framed(canvas, [_rows(packet)], EDGE, EDGE + 5 * mm, WIDTH - 2 * EDGE, HEIGHT * 0.36 - 17 * mm)
     _codes(canvas, packet)
-    canvas.setFont(REGULAR, 6.5)
     head = packet.head
     printed = f"{head.brewery} · printed {head.printed_at} ({head.time_zone}) by {head.printed_by}"
-    _framed(canvas, [Paragraph(text(printed), styled("card-foot", size=6.5))], EDGE, EDGE - 3 * mm,
+    _framed(canvas, [paragraph(printed, styled("card-foot", size=6.5))], EDGE, EDGE - 3 * mm,
             WIDTH - 2 * EDGE, 6 * mm)  # fmt: skip
     canvas.showPage()
     canvas.save()

@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 from brewlog.fonts import REGULAR, printable, width_of
 from compliance.documents.barcodes import Symbol, draw_symbol
 from compliance.documents.page import INK
+from compliance.documents.prose import draw_line
 
 
 class SymbolBlock(Flowable):
@@ -30,6 +31,5 @@ class SymbolBlock(Flowable):
         draw_symbol(self.canv, self.symbol, 0, below, self.module_mm, self.bar_height_mm)
         if self.words:
             self.canv.setFillColor(INK)
-            self.canv.setFont(REGULAR, 7.5)
             left = (self.width - width_of(self.words, REGULAR, 7.5)) / 2
-            self.canv.drawString(max(0, left), 1.5, self.words)
+            draw_line(self.canv, max(0, left), 1.5, self.words, REGULAR, 7.5)

@@ -15,10 +15,11 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import getAscentDescent
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from brewlog.charts.ink import ACCENT, HAIR
-from brewlog.fonts import printable, width_of
+from brewlog.fonts import is_plain, pieces_of, printable, width_of
+from compliance.documents.prose import Prose, write_pieces
 
 # Between a cell and the one to its right.
 _GAP, _GAP_AFTER_FIGURES = 5, 12
@@ -36,7 +37,7 @@ class Band:
     styles: Sequence[ParagraphStyle]
     starts_row: bool
     ends_row: bool
-    marked_up: Callable[[object], str]
+    marked_up: Callable[[object, str], str]
     is_plain: bool = True
 
 
@@ -46,7 +47,7 @@ class _Laid:
 
     height: float
     above: float
-    cells: Sequence[str | Paragraph]
+    cells: Sequence[str | Prose]
 
 
 class Bands:
@@ -93,7 +94,7 @@ class Bands:
     def _lay(self, band: Band, above: float, beneath: float) -> _Laid:
         across = len(band.cells) < len(self.widths)
         rooms = [sum(self.widths)] if across else self.rooms
-        cells: list[str | Paragraph] = []
+        cells: list[str | Prose] = []
         height = 0.0
         for value, style, room in zip(band.cells, band.styles, rooms, strict=True):
             words = _one_line(value)
@@ -102,7 +103,7 @@ class Bands:
                 cells.append(words)
                 height = max(height, style.leading)
             else:
-                cell = Paragraph(band.marked_up(value), style)
+                cell = Prose(band.marked_up(value, style.fontName), style)
                 height = max(height, cell.wrap(room + style.leftIndent, 0)[1])
                 cells.append(cell)
         return _Laid(height + above + beneath, above, cells)
@@ -240,4 +241,8 @@ class _Ink:
             self._text.setFillColor(style.textColor)
         left += room - _width(words, style) if style.alignment == TA_RIGHT else style.leftIndent
         self._text.setTextOrigin(left, y - _ascent(style.fontName, style.fontSize))
-        self._text.textOut(words)
+        if is_plain(words):
+            self._text.textOut(words)
+        else:
+            write_pieces(self._text, pieces_of(words, style.fontName), style.fontSize)
+            self._style = None

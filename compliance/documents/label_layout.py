@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from reportlab.lib.units import mm
@@ -12,11 +13,13 @@ from brewlog.fonts import (
     BOLD,
     REGULAR,
     figure_height,
+    is_plain,
     lacking,
     letter_height,
     printable,
     width_of,
 )
+from brewlog.scripts import is_from_right
 from compliance.documents.ingredient_list import EMPHASIS
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import (
@@ -55,12 +58,15 @@ class Line:
 
 @dataclass(frozen=True)
 class Placed:
-    """A line broken to the width: pieces of text with their font, and its baseline from the
-    top of the label's text."""
+    """A line broken to the width: pieces of text with their font, in the order they are
+    written, and its baseline from the top of the label's text. One of a text that runs from the
+    right stands there, as wide as `width`."""
 
     pieces: tuple[tuple[str, str], ...]
     size: float
     below_top: float
+    from_right: bool = False
+    width: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -78,18 +84,27 @@ class Box:
 
 
 @cache
-def _unit_height(on: Measured, font: str) -> float:
-    return figure_height(1) if on == Measured.FIGURE else letter_height(font, 1)
+def _unit_height(on: Measured, font: str, letters: str) -> float:
+    return figure_height(1) if on == Measured.FIGURE else letter_height(font, 1, letters)
 
 
-def size_for(height: Height, font: str) -> float:
-    """The size of type, in points, at which letters are that high."""
-    return height.mm * mm / _unit_height(height.on, font)
+def size_for(height: Height, font: str, letters: str = "") -> float:
+    """The size of type, in points, at which those letters are that high."""
+    return height.mm * mm / _unit_height(height.on, font, letters)
 
 
 def _binding(heights: Sequence[Height], font: str) -> tuple[float, Height]:
     """The size that satisfies them all, and the one that asks for it."""
     return max(((size_for(each, font), each) for each in heights), key=lambda pair: pair[0])
+
+
+@lru_cache(maxsize=256)
+def _high_enough(line: Line) -> Line:
+    """The line, set larger where its letters are of a script with lower ones."""
+    words = printable(line.words)
+    if is_plain(words):
+        return line
+    return replace(line, size=max(line.size, size_for(line.asked, line.font, words)))
 
 
 @dataclass(frozen=True)
@@ -136,7 +151,7 @@ def _upper(packet: LabelPacket, panel: Panel, body: float, sizes: Sizes) -> list
     ]  # fmt: skip
     if _is_tiny(packet, panel):
         found = [line for line in found if line.name in {"name of the food", "allergens"}]
-    return [line for line in found if line.words.strip()]
+    return [_high_enough(line) for line in found if line.words.strip()]
 
 
 def _is_tiny(packet: LabelPacket, panel: Panel) -> bool:
@@ -153,7 +168,13 @@ def _warning(packet: LabelPacket) -> str:
 def _storage(packet: LabelPacket) -> str:
     """The storage line, unless the cautions say the same already."""
     storage = packet.storage.strip().rstrip(".")
-    return "" if storage.lower() in packet.cautions.lower() else f"{storage}." if storage else ""
+    if not storage or storage.lower() in packet.cautions.lower():
+        return ""
+    return storage if storage.endswith(_STOPS) else f"{storage}."
+
+
+# What ends a sentence in other scripts: the ideographic full stop, and ! and ?.
+_STOPS = ("\u3002", "!", "?", "\u061f")
 
 
 def _foot(packet: LabelPacket, body: float, sizes: Sizes, across: bool) -> list[Line]:
@@ -213,7 +234,7 @@ def _placed(packet: LabelPacket, panel: Panel, body: float, sizes: Sizes, box: B
     foot_width = box.width if box.is_linear else box.width - box.symbol_width - 2 * mm
     foot_bottom = box.height - box.symbol_height if box.is_linear else box.height
     foot = _broken(_foot(packet, body, sizes, across=box.is_linear), foot_width, panel)
-    foot_top = foot_bottom - sum(line.size * LEADING for line, _ in foot)
+    foot_top = foot_bottom - sum(each.line.size * LEADING for each in foot)
     upper = _broken(_upper(packet, panel, body, sizes), box.width, panel)
     # Where the foot is short, the symbol reaches higher than its lines.
     bottom = min(foot_top - AIR, foot_bottom if box.is_linear else box.height - box.symbol_height)
@@ -223,39 +244,72 @@ def _placed(packet: LabelPacket, panel: Panel, body: float, sizes: Sizes, box: B
 _Pieces = tuple[tuple[str, str], ...]
 
 
-def _broken(lines: Iterable[Line], width: float, panel: Panel) -> list[tuple[Line, _Pieces]]:
+@dataclass(frozen=True)
+class _Word:
+    """A word with its font; whether a space comes before it, or it may only begin a line."""
+
+    text: str
+    font: str
+    is_spaced: bool = True
+
+
+@dataclass(frozen=True)
+class _Set:
+    """A label's line as one line of print: its pieces, and how wide they are at one point."""
+
+    line: Line
+    pieces: _Pieces
+    width: float
+    from_right: bool
+
+
+def _broken(lines: Iterable[Line], width: float, panel: Panel) -> list[_Set]:
     """Each line broken at its spaces to the width. Raises `LabelError` for a longer word."""
-    found: list[tuple[Line, _Pieces]] = []
+    found: list[_Set] = []
     for line in lines:
         words = _set(line.words, line.font, line.name)
+        from_right = is_from_right(line.words)
         room, space = width / line.size, _unit_width(" ", line.font)
-        taken: list[tuple[str, str]] = []
+        taken: list[_Word] = []
         used = 0.0
-        for word, font in words:
-            wide = _unit_width(word, font)
+        for word in words:
+            wide = _unit_width(word.text, word.font)
             if wide > room:
                 raise _no_room(line, panel)
-            if taken and used + space + wide > room:
-                found.append((line, _joined(taken)))
-                taken, used = [], 0.0
-            used += wide + (space if taken else 0)
-            taken.append((word, font))
-        found.append((line, _joined(taken)))
+            gap = space if taken and word.is_spaced else 0.0
+            if taken and used + gap + wide > room:
+                found.append(_Set(line, _joined(taken), used, from_right))
+                taken, used, gap = [], 0.0, 0.0
+            used += gap + wide
+            taken.append(word)
+        found.append(_Set(line, _joined(taken), used, from_right))
     return found
 
 
 @lru_cache(maxsize=4096)
-def _set(words: str, font: str, name: str) -> tuple[tuple[str, str], ...]:
+def _set(words: str, font: str, name: str) -> tuple[_Word, ...]:
     """The words with the font of each. Raises `LabelError` for letters the type lacks."""
     missing = lacking(words)
     if missing:
         raise LabelError(
             f"The {name} has letters the type of the labels does not have: "
-            f"{' '.join(missing)}. Write it in Latin, Greek or Cyrillic letters."
+            f"{' '.join(missing)}. Write it in Latin, Greek, Cyrillic, Arabic, Hebrew, Georgian, "
+            "Chinese, Japanese or Korean letters."
         )
-    return tuple(
-        (printable(word), BOLD if word.startswith(EMPHASIS) else font) for word in words.split()
-    )
+    return tuple(part for word in words.split() for part in _parts(word, font))
+
+
+# Between these a line may be broken without a space; what closes stays with what it closes.
+_UNSPACED = re.compile("[\u2e80-\u2fff\u3005-\u9fff\uf900-\ufaff]")
+_BREAKS = re.compile(f"(?<={_UNSPACED.pattern})(?=[^\u3001\u3002\uff09\uff0c\uff1a\uff1b,.;:)])")
+
+
+def _parts(word: str, font: str) -> Iterable[_Word]:
+    """A word, or the parts of one in letters that are written without spaces."""
+    font = BOLD if word.startswith(EMPHASIS) else font
+    for number, part in enumerate(_BREAKS.split(printable(word))):
+        if part:
+            yield _Word(part, font, number == 0)
 
 
 @lru_cache(maxsize=16384)
@@ -264,30 +318,30 @@ def _unit_width(word: str, font: str) -> float:
     return width_of(word, font, 1)
 
 
-def _joined(words: Sequence[tuple[str, str]]) -> _Pieces:
+def _joined(words: Sequence[_Word]) -> _Pieces:
     """Neighbouring words of one font as one piece, the spaces in between kept."""
     pieces: list[tuple[str, str]] = []
-    for number, (word, font) in enumerate(words):
-        text = f" {word}" if number else word
-        if pieces and pieces[-1][1] == font:
-            pieces[-1] = (pieces[-1][0] + text, font)
+    for number, word in enumerate(words):
+        text = f" {word.text}" if number and word.is_spaced else word.text
+        if pieces and pieces[-1][1] == word.font:
+            pieces[-1] = (pieces[-1][0] + text, word.font)
         else:
-            pieces.append((text, font))
+            pieces.append((text, word.font))
     return tuple(pieces)
 
 
-def _stack(
-    broken: Sequence[tuple[Line, _Pieces]], top: float, bottom: float, panel: Panel
-) -> list[Placed]:
+def _stack(broken: Sequence[_Set], top: float, bottom: float, panel: Panel) -> list[Placed]:
     """One under the other, with a little air before each new line of the label."""
     found: list[Placed] = []
     y, before = top, None
-    for line, pieces in broken:
+    for each in broken:
+        line = each.line
         if before is not None and before is not line and top == 0:
             y += line.size * 0.16
         if y + line.size > bottom:
             raise _no_room(line, panel)
-        found.append(Placed(pieces, line.size, y + line.size * 0.92))
+        width = each.width * line.size
+        found.append(Placed(each.pieces, line.size, y + line.size * 0.92, each.from_right, width))
         y += line.size * LEADING
         before = line
     return found

@@ -11,6 +11,7 @@ from brewlog.fonts import BOLD, REGULAR, printable, use_fonts
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import Market, Panel
 from compliance.documents.labels import draw_label
+from compliance.documents.prose import draw_line
 from compliance.label_stock import PAGE_MM, SHEETS
 
 _RULES = {Market.US: "US (21 CFR 101)", Market.EU: "EU (Regulation 1169/2011)"}
@@ -63,6 +64,5 @@ def _beneath(canvas: Canvas, packet: LabelPacket, left: float, top: float) -> No
         *(f"Check: {note}" for note in packet.notes),
     ]
     canvas.setFillGray(0)
-    canvas.setFont(REGULAR, 9)
     for number, words in enumerate(lines):
-        canvas.drawString(left, top - number * _LINE, printable(words))
+        draw_line(canvas, left, top - number * _LINE, printable(words), REGULAR, 9)

@@ -11,11 +11,12 @@ from functools import lru_cache
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from brewlog.fonts import REGULAR, printable, use_fonts, width_of
+from brewlog.fonts import REGULAR, pieces_of, printable, use_fonts, width_of
 from compliance.documents.barcodes import Symbol, code128, data_matrix, draw_symbol, qr
 from compliance.documents.label_layout import LEADING, Box, Placed, lay_out
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import Panel
+from compliance.documents.prose import draw_line, write_pieces
 from compliance.label_stock import MOST_LABELS, SHEETS, LabelError, Sheet
 
 WORDS_SIZE = 6.0
@@ -164,16 +165,15 @@ def _draw(canvas: Canvas, placed: Sequence[Placed], drawn: _Drawn, panel: Panel)
     width, height = panel.width_mm * mm, panel.height_mm * mm
     canvas.setFillGray(0)
     for line in placed:
-        text = canvas.beginText(PADDING, height - PADDING - line.below_top)
+        left = width - PADDING - line.width if line.from_right else PADDING
+        text = canvas.beginText(left, height - PADDING - line.below_top)
         for words, font in line.pieces:
-            text.setFont(font, line.size)
-            text.textOut(words)
+            write_pieces(text, pieces_of(words, font, line.from_right), line.size)
         canvas.drawText(text)
     own_width = drawn.symbol.width(drawn.module_mm * mm)
     left = width - PADDING - own_width
     bottom = PADDING + drawn.words_height
     draw_symbol(canvas, drawn.symbol, left, bottom, drawn.module_mm, drawn.bar_height_mm)
-    canvas.setFont(REGULAR, WORDS_SIZE)
     for number, words in enumerate(drawn.words, start=1):
         below = bottom - number * WORDS_SIZE * LEADING + 1
-        canvas.drawRightString(width - PADDING, below, printable(words))
+        draw_line(canvas, width - PADDING, below, printable(words), REGULAR, WORDS_SIZE, "end")

@@ -10,7 +10,6 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
@@ -25,14 +24,15 @@ from reportlab.platypus import (
     Frame,
     KeepTogether,
     PageTemplate,
-    Paragraph,
     Spacer,
     Table,
 )
 
 from brewlog.charts.ink import ACCENT, HAIR, INK, SOFT
 from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, width_of
+from brewlog.scripts import is_from_right
 from compliance.documents.grid import Band, Bands, Grid
+from compliance.documents.prose import Prose, draw_line, marked_up
 
 PAPERS = {"a4": A4, "letter": LETTER}
 SIDE, TOP, BOTTOM = 15 * mm, 19 * mm, 17 * mm
@@ -86,32 +86,31 @@ class Head:
     printed_by: str
 
 
-def text(value: object) -> str:
-    """Anything as text for a paragraph: escaped, its line breaks kept."""
-    return escape(printable(str(value))).replace("\n", "<br/>")
-
-
-def struck(value: object) -> str:
+def struck(value: object, font: str = REGULAR) -> str:
     """Crossed out, still to be read."""
-    shown = text(value)
+    shown = marked_up(value, font)
     return f"<strike>{shown}</strike>" if shown else ""
 
 
-def paragraph(value: object, style: ParagraphStyle = BODY) -> Paragraph:
-    return Paragraph(text(value), style)
+def paragraph(value: object, style: ParagraphStyle = BODY) -> Prose:
+    return Prose(marked_up(value, style.fontName), style)
 
 
-class _Heading(Paragraph):
+class _Heading(Prose):
     """A section's heading, which a reader of the file finds among its bookmarks."""
 
+    def __init__(self, said: str) -> None:
+        super().__init__(marked_up(said, BOLD), HEADING)
+        self._said = said
+
     def draw(self) -> None:
-        self.canv.bookmark(self.getPlainText())
+        self.canv.bookmark(self._said)
         super().draw()
 
 
 def heading(value: str, needs: float = 28 * mm) -> list[Flowable]:
     """A section's heading, never left alone at the foot of a page."""
-    return [CondPageBreak(needs), _Heading(text(value), HEADING)]
+    return [CondPageBreak(needs), _Heading(value)]
 
 
 def lacking_note(words: str) -> list[Flowable]:
@@ -119,13 +118,13 @@ def lacking_note(words: str) -> list[Flowable]:
     if not lacking(words):
         return []
     told = (
-        "\N{BALLOT BOX} stands for a letter that the type of this paper lacks (Arabic, Hebrew, "
-        "Chinese and others are not in it): the record itself has them."
+        "\N{BALLOT BOX} stands for a letter that the type of this paper lacks (Devanagari, Thai "
+        "and others are not in it): the record itself has them."
     )
     return [paragraph(told, SMALL)]
 
 
-def empty(words: str) -> Paragraph:
+def empty(words: str) -> Prose:
     """What stands where nothing was recorded."""
     return paragraph(words, EMPTY)
 
@@ -199,15 +198,17 @@ def pairs(items: Sequence[Pair]) -> list[Flowable]:
 def _across(item: Pair) -> list[Flowable]:
     """A long value in pieces: one paragraph of many pages would be broken anew for each."""
     first, *more = _pieces(item.value, _LETTERS_ACROSS)
-    label = f'<font color="#5a5a5a">{text(item.label)}</font>'
-    return [Paragraph(f"{label} {text(first)}", CELL), *(paragraph(each, CELL) for each in more)]
+    if is_from_right(first):
+        return [paragraph(item.label, LABEL), *(paragraph(each, CELL) for each in (first, *more))]
+    label = f'<font color="#5a5a5a">{marked_up(item.label)}</font>'
+    return [Prose(f"{label} {marked_up(first)}", CELL), *(paragraph(each, CELL) for each in more)]
 
 
 def _pair_block(items: Sequence[Pair]) -> Flowable:
     half = (len(items) + 1) // 2
     rows = []
     for number in range(half):
-        row: list[Paragraph | str] = []
+        row: list[Prose | str] = []
         for item in items[number::half][:2]:
             row += [paragraph(item.label, LABEL), paragraph(item.value or "–", CELL)]
         rows.append([*row, *[""] * (4 - len(row))])
@@ -258,7 +259,7 @@ def table(
     total = sum(column.share for column in columns)
     shares = [column.share / total for column in columns]
     styles = [COLUMN_RIGHT if column.right else COLUMN for column in columns]
-    head = Band([column.head for column in columns], styles, True, True, text)
+    head = Band([column.head for column in columns], styles, True, True, marked_up)
     return Grid(Bands(head, bands, shares), width / 100)
 
 
@@ -269,14 +270,14 @@ def _bands(columns: Sequence[Column], row: Row, width: float) -> list[Band]:
     pieces = _in_pieces(row.cells, _letters(columns, width))
     below = [piece for whole in row.below for piece in _pieces(whole, _LETTERS_ACROSS)]
     last = len(pieces) + len(below) - 1
-    shown = struck if row.is_struck else text
+    shown = struck if row.is_struck else marked_up
     return [
         *(
             Band(cells, styles, number == 0, number == last, shown, not row.is_struck)
             for number, cells in enumerate(pieces)
         ),
         *(
-            Band([line], [BELOW], False, number == last, text)
+            Band([line], [BELOW], False, number == last, marked_up)
             for number, line in enumerate(below, start=len(pieces))
         ),
     ]
@@ -433,9 +434,8 @@ class NumberedCanvas(Canvas):
         room = self._pagesize[0] - 2 * SIDE
         right = _cut(right, font, size, room * 0.6)
         left = _cut(left, font, size, room - width_of(right, font, size) - 4 * mm)
-        self.setFont(font, size)
-        self.drawString(SIDE, y, left)
-        self.drawRightString(self._pagesize[0] - SIDE, y, right)
+        draw_line(self, SIDE, y, left, font, size)
+        draw_line(self, self._pagesize[0] - SIDE, y, right, font, size, "end")
 
 
 def _cut(line: str, font: str, size: float, room: float) -> str:

@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from itertools import chain
 
-from reportlab.graphics.shapes import Drawing, Line, Polygon, Rect, String
+from reportlab.graphics.shapes import Drawing, Line, Polygon, Rect
 from reportlab.lib.colors import white
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from brewlog.charts.ink import words
 from brewlog.fonts import BOLD, REGULAR, printable, use_fonts, width_of
 from compliance.documents.page import (
     ACCENT,
     BODY,
     BOLD_BODY,
-    INK,
     SMALL,
     SOFT,
     Column,
@@ -75,9 +75,9 @@ def _top(packet: PlanPacket) -> list[Flowable]:
     if packet.signed:
         found.append(paragraph(f"Signed: {packet.signed}", BODY))
     if packet.changes:
-        words = "; ".join(packet.changes)
-        found.append(paragraph(f"Differs from what was signed: {words}.", BOLD_BODY))
-    found += [paragraph(f"Lacking: {words}", BODY) for words in packet.lacking]
+        changed = "; ".join(packet.changes)
+        found.append(paragraph(f"Differs from what was signed: {changed}.", BOLD_BODY))
+    found += [paragraph(f"Lacking: {each}", BODY) for each in packet.lacking]
     return found
 
 
@@ -123,8 +123,8 @@ def _box(drawing: Drawing, bottom: float, step: str, is_critical: bool) -> None:
         Rect(0, bottom, BOX_WIDTH, BOX_HEIGHT, rx=2, ry=2, fillColor=white,
              strokeColor=ACCENT if is_critical else SOFT, strokeWidth=1.4 if is_critical else 0.6)
     )  # fmt: skip
-    words = _fitted(step, BOLD, 9, BOX_WIDTH - 8)
-    drawing.add(String(4, bottom + 3 * mm, words, fontName=BOLD, fontSize=9, fillColor=INK))
+    shown = _fitted(step, BOLD, 9, BOX_WIDTH - 8)
+    drawing.add(words((4, bottom + 3 * mm), shown, 9, is_bold=True))
 
 
 def _beside(drawing: Drawing, bottom: float, controls: list[PlanRow]) -> None:
@@ -140,8 +140,8 @@ def _beside(drawing: Drawing, bottom: float, controls: list[PlanRow]) -> None:
         else row.number
         for row in controls
     )
-    words = _fitted("; ".join(said), REGULAR, 8.5, WIDTH - left)
-    drawing.add(String(left, middle - 3, words, fontName=REGULAR, fontSize=8.5, fillColor=INK))
+    shown = _fitted("; ".join(said), REGULAR, 8.5, WIDTH - left)
+    drawing.add(words((left, middle - 3), shown, 8.5))
 
 
 def _arrow(drawing: Drawing, bottom: float) -> None:
@@ -151,14 +151,13 @@ def _arrow(drawing: Drawing, bottom: float) -> None:
     drawing.add(Polygon(head, fillColor=SOFT, strokeColor=SOFT))
 
 
-def _fitted(words: str, font: str, size: float, room: float) -> str:
+def _fitted(said: str, font: str, size: float, room: float) -> str:
     """The words, cut where they would run out of their box."""
-    words = printable(words)
-    if width_of(words, font, size) <= room:
-        return words
-    while words and width_of(words + "…", font, size) > room:
-        words = words[:-1]
-    return words + "…"
+    if width_of(printable(said), font, size) <= room:
+        return said
+    while said and width_of(printable(said) + "…", font, size) > room:
+        said = said[:-1]
+    return said + "…"
 
 
 # The tables ------------------------------------------------------------------------------

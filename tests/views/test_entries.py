@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -363,3 +365,13 @@ def test_a_file_that_is_no_paper_is_refused(browse, operator, delivery, name, co
 
     assert said in page.text
     assert IngredientLot.objects.count() == 0
+
+
+def test_what_is_typed_from_right_to_left_stands_so_in_its_field(operator, brewery):
+    client = Client()
+    client.force_login(operator)
+
+    page = client.get(RECEIVE).content.decode()
+
+    [note] = re.findall(r'<textarea[^>]*name="note"[^>]*>', page)
+    assert 'dir="auto"' in note

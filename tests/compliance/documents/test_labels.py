@@ -3,16 +3,19 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import io
+import unicodedata
 from decimal import Decimal
 
 import pypdf
 import pytest
 from biip.gs1_messages import GS1Message
+from reportlab.lib.units import mm
 
 from brewlog.domain import lots
 from brewlog.fonts import figure_height, letter_height
 from brewlog.recording import Refused
 from compliance.documents.ingredient_list import CULTURE, EMPHASIS
+from compliance.documents.label_layout import Box, lay_out
 from compliance.documents.label_packet import (
     COLD,
     PRESSURE,
@@ -22,7 +25,7 @@ from compliance.documents.label_packet import (
     collect_label,
 )
 from compliance.documents.label_proof import label_proof
-from compliance.documents.label_rules import WARNING
+from compliance.documents.label_rules import WARNING, Panel
 from compliance.documents.labels import SYMBOLS, label_run, labels
 from compliance.label_stock import SHEETS, LabelError, Sheet, roll
 from tests import factories
@@ -37,6 +40,12 @@ def packet_of(lot, actor):
 
 def single(packet, **fields):
     return labels(packet, count=1, sheet=SHEETS["single"], **fields)
+
+
+def placed_of(packet, width_mm=160, height_mm=140):
+    """The lines of a large label, as they stand on it."""
+    box = Box((width_mm - 8) * mm, (height_mm - 8) * mm, 30 * mm, 30 * mm, is_linear=False)
+    return lay_out(packet, Panel(width_mm, height_mm), box)
 
 
 def fonts_of(pdf: bytes) -> dict[str, str]:
@@ -375,9 +384,38 @@ def test_heated_and_still_drink_is_not_called_raw_or_under_pressure(story):
 
 def test_letters_the_type_lacks_are_refused_by_name_and_not_printed_as_boxes(story):
     packet = packet_of(story.bottles, story.actor)
-    for name in ("شاي مخمر", "תה", "発酵茶"):
+    for name in ("कोम्बुचा", "ชาหมัก", "tea 🍵"):
         with pytest.raises(LabelError, match="The name of the food has letters the type"):
             single(dataclasses.replace(packet, name=name))
+
+
+@pytest.mark.parametrize("name", ["شاي مخمر L-17", "תה שחור", "发酵红茶康普茶", "콤부차", "ჩაი"])
+def test_names_in_other_letters_are_printed(story, name):
+    packet = dataclasses.replace(packet_of(story.bottles, story.actor), name=name)
+    words = unicodedata.normalize("NFKC", words_of(single(packet)))
+    assert all(word in words or word[::-1] in words for word in name.split())
+
+
+def test_letters_lower_than_the_latin_ones_are_set_larger(story):
+    """The waw of FiraGO is 0.39 of its size high, measured on its outline."""
+    packet = packet_of(story.bottles, story.actor)
+    [line] = [
+        line
+        for line in placed_of(dataclasses.replace(packet, storage="يحفظ في البراد"))
+        if line.from_right
+    ]
+    asked = 25.4 / 16  # 21 CFR 101.2(c)
+    assert line.size * 0.39 >= asked * mm - 1e-6
+    assert line.pieces[0][1] == "Paper"
+
+
+def test_a_line_without_spaces_is_broken_between_its_letters(story):
+    packet = dataclasses.replace(
+        packet_of(story.bottles, story.actor), storage="请冷藏保存，开启后请尽快饮用" * 9
+    )
+    lines = [line.pieces[0][0] for line in placed_of(packet) if "藏" in line.pieces[0][0]]
+    assert len(lines) > 1
+    assert not any(line.startswith("，") for line in lines)
 
 
 def test_a_case_says_how_many_and_carries_its_own_number(story):

@@ -342,10 +342,18 @@ def test_a_code_no_barcode_carries_still_has_a_sheet(story):
 
 def test_letters_the_type_lacks_are_told_of_on_the_sheet(story):
     assert "stands for a letter" not in sheet_of(story.batch, story.actor)
-    factories.reading(story.actor, story.batch, "3.2", factories.at(10), note="طعم حامض, חמוץ")
+    factories.reading(story.actor, story.batch, "3.2", factories.at(10), note="खट्टा")
     words = sheet_of(story.batch, story.actor)
     assert "☐ stands for a letter that the type of this paper lacks" in words
-    assert "note: ☐☐☐ ☐☐☐☐, ☐☐☐☐" in words
+    assert "note: ☐☐☐☐☐" in words
+
+
+def test_notes_in_other_letters_are_on_the_sheet(story):
+    note = "טעם חמוץ L-17, 酸味, ძმარი"
+    factories.reading(story.actor, story.batch, "3.2", factories.at(10), note=note)
+    words = sheet_of(story.batch, story.actor)
+    assert "☐" not in words
+    assert all(word in words or word[::-1] in words for word in ("טעם", "חמוץ", "L-17", "酸味"))
 
 
 def test_a_hundred_uses_and_long_names_break_over_pages(story):
