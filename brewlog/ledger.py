@@ -10,11 +10,12 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.db import connection
 from django.db.models import BigIntegerField, F, OuterRef, QuerySet, Subquery, Sum
-from django.db.models.expressions import RawSQL
+from django.db.models.expressions import CombinedExpression, RawSQL
 from django.db.models.functions import Cast, Coalesce
 
 from brewlog.models import Lot, LotUse, ShipmentLine, StockAdjustment
@@ -68,8 +69,14 @@ def with_on_hand(lots: QuerySet[Any]) -> QuerySet[Any]:
     where more left than the books had. Each part is a subquery on its own covering
     index: two joins and a sum would count rows twice.
     """
-    return lots.annotate(
-        on_hand=_made()
+    return lots.annotate(on_hand=_on_hand())
+
+
+@cache
+def _on_hand() -> CombinedExpression:
+    """Put together once: that takes longer than the database does with a page of lots."""
+    return (
+        _made()
         + _total(LotUse.objects.live(), "into", "added")
         - _total(LotUse.objects.live(), "source", "quantity")
         - _total(ShipmentLine.objects.live(), "lot", "quantity")

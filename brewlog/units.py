@@ -25,6 +25,10 @@ class Dimension(StrEnum):
 
 
 CANONICAL_UNIT = {Dimension.MASS: "mg", Dimension.VOLUME: "µL", Dimension.COUNT: ""}
+# Less than this, in the canonical unit, nobody measures out: a kitchen scale shows 1 g, and a
+# measuring jug is read to some mL (common practice). What the books have less of is a rounding and
+# no stock: 1.5 gal poured out as 5.678 L leaves 0.1 mL.
+LEAST_MEASURED = {Dimension.MASS: 1_000, Dimension.VOLUME: 1_000, Dimension.COUNT: 1}
 
 # Names people write -> the unit registry's name. US measures unless "imp" says otherwise.
 _MASS_UNITS = {

@@ -198,7 +198,7 @@ def recorded_models() -> list[type[models.Model]]:
     return [
         model
         for model in apps.get_models()
-        if issubclass(model, Guarded) and hasattr(model, "history")
+        if issubclass(model, Guarded) and hasattr(model._meta, "simple_history_manager_attribute")
     ]
 
 

@@ -11,7 +11,10 @@ from brewlog.domain.lots import flag
 from brewlog.ledger import on_hand, with_on_hand
 from brewlog.models import Batch, CultureLot, Lot, ReviewFlag, User, Vessel
 from brewlog.recording import Forbidden, Refused
-from brewlog.units import Quantity, show_quantity
+from brewlog.units import LEAST_MEASURED, Dimension, Quantity, show_quantity
+
+# A vessel with less in it by the books is empty.
+_LEAST = LEAST_MEASURED[Dimension.VOLUME]
 
 
 def add_vessel(
@@ -32,13 +35,13 @@ def add_vessel(
 def open_batches() -> QuerySet[Batch]:
     """Batches with something in the vessel, or planned, the newest first."""
     batches = with_on_hand(Batch.objects.live())
-    return batches.exclude(on_hand__lte=0, pitched_at__isnull=False).order_by("-lot_id")
+    return batches.exclude(on_hand__lt=_LEAST, pitched_at__isnull=False).order_by("-lot_id")
 
 
 def open_cultures() -> QuerySet[CultureLot]:
     """Starters there is something of, and not retired, the newest first."""
     cultures = with_on_hand(CultureLot.objects.live().filter(retired_at__isnull=True))
-    return cultures.filter(on_hand__gt=0).order_by("-lot_id")
+    return cultures.filter(on_hand__gte=_LEAST).order_by("-lot_id")
 
 
 def lots_in(vessel: Vessel) -> list[Batch | CultureLot]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from django.db.models import QuerySet
@@ -30,8 +32,8 @@ from brewlog.views.nouns.parts import CODE, ON_HAND, STANDING, WHEN
 from brewlog.views.panels import RECORDS_LINKS
 from brewlog.views.reader import reader_of
 from brewlog.views.setting_up import checklist
-from brewlog.views.standing import mark_kept_back
-from brewlog.views.today.lines import days_since
+from brewlog.views.standing import kept_back, mark_kept_back
+from brewlog.views.today.lines import days_since, once
 from brewlog.views.today.page import groups_for
 from brewlog.views.today.vessels import open_batches
 
@@ -79,7 +81,6 @@ def _vessels(*further: Column) -> Section:
             *further,
         ),
         lambda _: open_batches()[:MOST_BATCHES],
-        mark_kept_back,
         empty="No batch is in a vessel.",
     )
 
@@ -98,7 +99,6 @@ _SECTIONS = (
             WHEN,
         ),
         lambda _: _lately(BottlingLot, "flavour", "format"),
-        mark_kept_back,
     ),
     Section(
         "Received lately",
@@ -110,7 +110,6 @@ _SECTIONS = (
             WHEN,
         ),
         lambda _: _lately(IngredientLot, "ingredient"),
-        mark_kept_back,
     ),
 )
 
@@ -121,6 +120,7 @@ def home(request: BreweryRequest) -> HttpResponse:
     """What needs doing now, what stands in the vessels, and the way to what is recorded most."""
     steps = checklist(request)
     today = timezone.localdate()
+    mark = partial(mark_kept_back, known=once(request, kept_back))
     vessels_shown = _VESSELS_RECORDED if request.user.has_perm(RECORD) else _VESSELS_READ
     context = {
         "here": "home",
@@ -131,7 +131,11 @@ def home(request: BreweryRequest) -> HttpResponse:
         "steps_done": sum(each.is_done for each in steps),
         "is_new": any(each.step.slug == _COMES_FIRST and not each.is_done for each in steps),
         "groups": groups_for(request),
-        "tables": tables_of((vessels_shown, *_SECTIONS), None, reader_of(request)),
+        "tables": tables_of(
+            [replace(each, prepare=mark) for each in (vessels_shown, *_SECTIONS)],
+            None,
+            reader_of(request),
+        ),
     }
     return render(request, "brewlog/home.html", context)
 

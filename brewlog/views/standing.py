@@ -19,6 +19,9 @@ class KeptBack:
     held: dict[int, list[str]] = field(default_factory=dict)  # lot id -> causes
     reached: set[int] = field(default_factory=set)
 
+    def __contains__(self, lot: int) -> bool:
+        return lot in self.held or lot in self.reached
+
     def word(self, lot: Lot) -> Word | None:
         if lot.pk in self.held:
             return Word(f"held: {', '.join(self.held[lot.pk])}", "stop")
@@ -48,9 +51,9 @@ def kept_back() -> KeptBack:
     return KeptBack(held, reached | (descendant_ids(flowing) if flowing else set()))
 
 
-def mark_kept_back(lots: Sequence[Any]) -> None:
-    """Put on each lot what keeps it back, for `standing`."""
-    found = kept_back()
+def mark_kept_back(lots: Sequence[Any], known: KeptBack | None = None) -> None:
+    """Put on each lot what keeps it back, for `standing`; `known` where that was asked before."""
+    found = kept_back() if known is None else known
     for lot in lots:
         lot.kept_back = found.word(lot)
 

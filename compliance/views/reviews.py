@@ -25,7 +25,7 @@ from brewlog.views.access import REVIEW as MAY_REVIEW
 from brewlog.views.passwords import refuse_wrong_password
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
-from compliance.domain.releases import ReviewDue, review, reviews_due
+from compliance.domain.releases import ReviewDue, review, reviews_due, unreviewed
 from compliance.models import policy
 from compliance.views.computed import paged
 from compliance.views.wording import measured, sentence
@@ -80,8 +80,8 @@ def reviews(request: BreweryRequest) -> HttpResponse:
 
 def _waiting(request: BreweryRequest) -> tuple[list[Waiting], dict[str, Any]]:
     """One page of what is due, each lot with its readings and its exceptions."""
-    pages = paged(request, reviews_due(), MOST_TOGETHER)
-    due = list(pages["page"])
+    pages = paged(request, unreviewed(), MOST_TOGETHER)
+    due = reviews_due(pages["page"])
     lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.lot.pk for each in due])
     rows = [
         Waiting(each, lots[each.lot.pk].detail.describe())  # type: ignore[attr-defined]
@@ -116,12 +116,9 @@ def _add(row: Waiting, reading: Checkpoint, person: User) -> None:
 
 def exceptions_of(person: User, lot: Lot) -> list[str]:
     """What stands out in the records of one lot that wait for a review."""
-    due = next((each for each in reviews_due() if each.lot.pk == lot.pk), None)
-    if due is None:
-        return []
-    row = Waiting(due, "")
-    _look_through(person, [row])
-    return row.exceptions
+    rows = [Waiting(due, "") for due in reviews_due(unreviewed(among=[lot.pk]))]
+    _look_through(person, rows)
+    return [each for row in rows for each in row.exceptions]
 
 
 def _show(

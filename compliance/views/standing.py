@@ -1,4 +1,4 @@
-"""What is found about the open lots, and which reviews are due, for the pages that list it.
+"""What is found about the open lots, and what limits wait for, for the pages that list it.
 
 Never evidence: verbs, a lot's own page and a release work it out anew. The findings come from
 what is kept of them (`domain/keeping.py`); the lots written about since, or whose time has
@@ -10,24 +10,22 @@ from __future__ import annotations
 
 import datetime as dt
 import heapq
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
 from typing import Any
 
-from django.db import connection
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from brewlog.ledger import ids_in
+from brewlog.models import Hold
 from compliance.assessment import Awaited, Finding, assess, open_lots
 from compliance.assessment.kept import unpacked
-from compliance.assessment.touched import Newest, newest
+from compliance.assessment.touched import newest
 from compliance.domain import keeping
-from compliance.domain.releases import ReviewDue, reviews_due
-from compliance.models import Binding, KeptFinding, LookAgain
+from compliance.models import Binding, DeviationLot, KeptFinding, LookAgain
 
 
 @dataclass(frozen=True)
@@ -44,6 +42,10 @@ class FindingRows:
         among = ids_in(values) if path == "lot__pk" else values
         return replace(self, kept=self.kept.filter(**{f"{path}__in": among}), fresh=chosen)
 
+    def unanswered(self) -> FindingRows:
+        """Those since which nobody held the lot for it or opened a deviation about it."""
+        return replace(self, kept=_kept_unanswered(self.kept), fresh=_unanswered(self.fresh))
+
     @cached_property
     def _total(self) -> int:
         return self.kept.count() + len(self.fresh)
@@ -54,11 +56,12 @@ class FindingRows:
     def __getitem__(self, part: slice) -> list[Finding]:
         """A part of them, from one place up to another. A kept one moves down by as many
         places as fresh ones go before it: at most all of them."""
-        first = max(0, part.start - len(self.fresh))
+        start = part.start or 0
+        first = max(0, start - len(self.fresh))
         keys = list(self.kept.values_list("pk", flat=True)[first : part.stop])
-        window = map(unpacked, _whole(KeptFinding.objects.filter(pk__in=keys)))
-        merged = sorted([*window, *self.fresh], key=attrgetter("order"))
-        return merged[part.start - first : part.stop - first]
+        window = _whole(KeptFinding.objects.filter(pk__in=keys)) if keys else ()
+        merged = sorted([*map(unpacked, window), *self.fresh], key=attrgetter("order"))
+        return merged[start - first : None if part.stop is None else part.stop - first]
 
     def __iter__(self) -> Iterator[Finding]:
         return heapq.merge(map(unpacked, _whole(self.kept)), self.fresh, key=attrgetter("order"))
@@ -66,6 +69,38 @@ class FindingRows:
 
 def _whole(rows: QuerySet[KeptFinding]) -> QuerySet[KeptFinding]:
     return rows.select_related("lot", "limit__ruleset")
+
+
+def _kept_unanswered(kept: QuerySet[KeptFinding]) -> QuerySet[KeptFinding]:
+    holds = Hold.objects.live().filter(
+        lot=OuterRef("lot"), cause=OuterRef("limit__cause"), recorded_at__gt=OuterRef("since")
+    )
+    deviations = DeviationLot.objects.live().filter(
+        lot=OuterRef("lot"), recorded_at__gt=OuterRef("since"), deviation__voided_at__isnull=True
+    )
+    return kept.filter(~Exists(holds), ~Exists(deviations))
+
+
+def _unanswered(fresh: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The same of those just worked out: two queries, however many there are."""
+    if not fresh:
+        return ()
+    lots = ids_in({each.lot.pk for each in fresh})
+    holds = Hold.objects.live().filter(lot__in=lots).order_by("recorded_at")
+    answered: dict[tuple[int, str], dt.datetime] = {
+        (lot, cause): at for lot, cause, at in holds.values_list("lot", "cause", "recorded_at")
+    }
+    about = DeviationLot.objects.live().filter(lot__in=lots, deviation__voided_at__isnull=True)
+    for lot, at in about.order_by("recorded_at").values_list("lot", "recorded_at"):
+        answered[lot, ""] = at
+    return tuple(
+        each
+        for each in fresh
+        if not any(
+            answered.get((each.lot.pk, by), each.since.at) > each.since.at
+            for by in (each.limit.cause, "")
+        )
+    )
 
 
 @dataclass(frozen=True)
@@ -125,41 +160,8 @@ def checks_awaited(found: OpenFindings, until: dt.datetime) -> list[Awaited]:
     awaited = list(found.awaited)
     if found.looked_at is not None:
         coming = LookAgain.objects.filter(due__lte=until).exclude(lot__in=found.looked_at)
-        lots = open_lots().filter(pk__in=coming.values("lot")).order_by("-id")
-        awaited += assess(list(lots[: keeping.MOST_AT_ONCE])).awaited
+        coming_open = open_lots().filter(pk__in=coming.values("lot")).order_by("-id")
+        lots = list(coming_open[: keeping.MOST_AT_ONCE])
+        awaited += assess(lots).awaited if lots else ()
     soon = [each for each in awaited if each.due <= until]
     return sorted(soon, key=lambda each: (each.due, each.lot.pk, each.limit.pk))
-
-
-# Reviews -----------------------------------------------------------------------------------
-
-LONGEST = dt.timedelta(minutes=5)
-# Beyond so many seconds it is not done again after each write.
-QUICK = 0.5
-
-
-@dataclass(frozen=True)
-class _Due:
-    newest: Newest
-    seconds: float
-    until: dt.datetime
-    reviews: list[ReviewDue]
-
-
-_last: list[_Due] = []
-
-
-def due_reviews() -> list[ReviewDue]:
-    """The lots with readings nobody has reviewed, as of the last thing written."""
-    if connection.in_atomic_block:
-        # What may still be rolled back is never kept.
-        return reviews_due()
-    now_newest, now = newest(), timezone.now()
-    last = _last[0] if _last else None
-    outdated = last is not None and last.newest != now_newest and last.seconds < QUICK
-    if last is None or now >= last.until or outdated:
-        begun = time.monotonic()
-        reviews = reviews_due()
-        last = _Due(now_newest, time.monotonic() - begun, now + LONGEST, reviews)
-        _last[:] = [last]
-    return last.reviews

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from operator import attrgetter
 from typing import Any
-from weakref import WeakKeyDictionary
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 from django.utils import timezone
 
 from brewlog.domain.holds import open_holds, reach_of
 from brewlog.entries.base import REVIEW
-from brewlog.ledger import ids_in, on_hand, with_on_hand
+from brewlog.ledger import ids_in, on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import BottlingLot, Hold, Lot, Measurand, ShipmentLine
 from brewlog.views.lists import Linked, Word
@@ -21,18 +22,21 @@ from brewlog.views.today.lines import (
     Form,
     Kind,
     Line,
+    Lines,
     days_left,
     days_since,
     entry_form,
+    once,
     time_left,
+    written,
 )
 from brewlog.when import on_day
 from compliance.assessment import Awaited, Finding, Urgency
 from compliance.decision import Verdict
+from compliance.domain.releases import reviews_due, unreviewed
 from compliance.models import (
     CorrectiveAction,
     Deviation,
-    DeviationLot,
     Disposition,
     Limit,
     LimitKind,
@@ -41,12 +45,12 @@ from compliance.models import (
     policy,
 )
 from compliance.views.instruments import due_by, due_word
-from compliance.views.standing import OpenFindings, checks_awaited, due_reviews, open_findings
+from compliance.views.standing import FindingRows, checks_awaited, open_findings
 from compliance.views.wording import finding_url, sentence, verdict_word
 
 # Told so long before the day.
 _NEAR = dt.timedelta(days=3)
-# Findings looked through for the page; the list of findings has all of them.
+# Of those close to a critical limit so many are looked through; the list of findings has all.
 _MOST = 300
 
 
@@ -58,19 +62,23 @@ class _ToFinding(Linked):
         return finding_url(self.record)
 
 
-_of_request: WeakKeyDictionary[BreweryRequest, OpenFindings] = WeakKeyDictionary()
-
-
-def _open(request: BreweryRequest) -> OpenFindings:
+class _Looked:
     """The open lots against their limits: one look serves all the lines of a page."""
-    if request not in _of_request:
-        _of_request[request] = open_findings()
-    return _of_request[request]
 
+    def __init__(self) -> None:
+        self.open = open_findings()
+        self._close: list[Finding] | None = None
 
-def _found(request: BreweryRequest, urgency: Urgency) -> list[Finding]:
-    """The most pressing few hundred findings of an urgency that nobody answered yet."""
-    return _unanswered(_open(request).rows.among("urgency", {urgency})[0:_MOST])
+    def among(self, urgency: Urgency) -> FindingRows:
+        """Those of an urgency that nobody answered yet."""
+        return self.open.rows.among("urgency", {urgency}).unanswered()
+
+    def close(self) -> list[Finding]:
+        """The most pressing few hundred that are too close to a critical limit, or that nothing
+        shows to be within it."""
+        if self._close is None:
+            self._close = self.among(Urgency.CLOSE)[0:_MOST]
+        return self._close
 
 
 # Limits --------------------------------------------------------------------------------------
@@ -120,20 +128,24 @@ def _never_read(finding: Finding) -> bool:
     return finding.limit.kind in _WITH_A_CLOCK and not late
 
 
-def checks_due(request: BreweryRequest) -> list[Line]:
+def checks_due(request: BreweryRequest) -> Lines:
     """Checks that limits ask for: those missed and still not taken, then those to come."""
-    overdue = [
-        Line(
-            time_left(each.since.at),
-            _ToFinding(each.lot.code, each),
-            f"{each.limit.title}: {each.text}.",
-            _check(each.lot, each.limit),
-        )
-        for each in _found(request, Urgency.CLOSE)
-        if _never_read(each)
-    ]
-    soon = [awaited_line(each) for each in checks_awaited(_open(request), timezone.now() + _NEAR)]
-    return overdue + soon
+    looked = once(request, _Looked)
+    overdue = [each for each in looked.close() if _never_read(each)]
+    soon = checks_awaited(looked.open, timezone.now() + _NEAR)
+    return Lines(
+        [*overdue, *soon],
+        lambda each: _overdue_line(each) if isinstance(each, Finding) else awaited_line(each),
+    )
+
+
+def _overdue_line(finding: Finding) -> Line:
+    return Line(
+        time_left(finding.since.at),
+        _ToFinding(finding.lot.code, finding),
+        f"{finding.limit.title}: {finding.text}.",
+        _check(finding.lot, finding.limit),
+    )
 
 
 def awaited_line(awaited: Awaited) -> Line:
@@ -150,29 +162,32 @@ def _asked(limit: Limit) -> str:
     return f", {limit.comparison}" if limit.comparison else ""
 
 
-def outside(request: BreweryRequest) -> list[Line]:
+def outside(request: BreweryRequest) -> Lines:
     """Outside a critical limit, and no hold says so yet."""
-    return [
-        Line(
+    return Lines(
+        once(request, _Looked).among(Urgency.STOP),
+        lambda each: Line(
             verdict_word(each),
             _ToFinding(each.lot.code, each),
             f"{each.limit.title}: {each.text}. Keep it apart; nobody uses or sends it.",
             entry_form("hold", lot=each.lot.code, cause=each.limit.cause, why=sentence(each.text)),
-        )
-        for each in _found(request, Urgency.STOP)
-    ]
+        ),
+    )
 
 
-def not_shown(request: BreweryRequest) -> list[Line]:
+def not_shown(request: BreweryRequest) -> Lines:
     """Critical limits that are not shown to be met: too close, or read too late."""
-    found = _found(request, Urgency.CLOSE)
-    return [_finding_line(each) for each in found if not _never_read(each)]
+    found = once(request, _Looked).close()
+    return Lines([each for each in found if not _never_read(each)], _finding_line)
 
 
-def to_act_on(request: BreweryRequest) -> list[Line]:
+def to_act_on(request: BreweryRequest) -> Lines:
     """Action limits. Pressure has lines of its own, where bottles stand warm."""
-    found = _found(request, Urgency.ACT)
-    return [_finding_line(each) for each in found if each.limit.kind != LimitKind.PRESSURE]
+    found = once(request, _Looked).among(Urgency.ACT)
+    return Lines(found.among("limit__kind", _ALL_BUT_PRESSURE), _finding_line)
+
+
+_ALL_BUT_PRESSURE = set(LimitKind.values) - {LimitKind.PRESSURE.value}
 
 
 def _finding_line(finding: Finding) -> Line:
@@ -184,71 +199,71 @@ def _finding_line(finding: Finding) -> Line:
     return Line(verdict_word(finding), about, text, check or _write_down(finding))
 
 
-def _unanswered(asked: list[Finding]) -> list[Finding]:
-    """The findings since which nobody held the lot or opened a deviation."""
-    lots = ids_in({each.lot.pk for each in asked})
-    holds = Hold.objects.live().filter(lot__in=lots)
-    answered: dict[tuple[int, str], dt.datetime] = {}
-    for lot, cause, written in holds.values_list("lot", "cause", "recorded_at").order_by("id"):
-        answered[lot, cause] = written
-    opened = DeviationLot.objects.live().filter(lot__in=lots, deviation__voided_at__isnull=True)
-    for lot, written in opened.values_list("lot", "recorded_at").order_by("id"):
-        answered[lot, ""] = written
-    return [
-        each
-        for each in asked
-        if not any(
-            answered.get((each.lot.pk, by), each.since.at) > each.since.at
-            for by in (each.limit.cause, "")
-        )
-    ]
-
-
 # Holds ---------------------------------------------------------------------------------------
 
 
-def left(request: BreweryRequest) -> list[Line]:
+class _Held:
+    """The holds nobody has lifted, the newest first, and the lots each of them keeps back."""
+
+    def __init__(self) -> None:
+        decided = MarketDecision.objects.live().filter(hold=OuterRef("pk"))
+        asked = open_holds().annotate(market_decided=Exists(decided))
+        self.holds: list[Any] = list(asked.prefetch_related("ends"))
+        self.reach = reach_of(self.holds) if self.holds else {}
+        self.lots = set().union(*self.reach.values())
+
+
+def left(request: BreweryRequest) -> Lines:
     """Holds of which something was shipped and nobody has decided, the newest first."""
-    decided = MarketDecision.objects.live().filter(hold=OuterRef("pk"))
-    holds = list(open_holds().filter(~Exists(decided)).prefetch_related("ends"))
-    reach = reach_of(holds)
-    lines = ShipmentLine.objects.live().filter(lot__in=ids_in(set().union(*reach.values())))
-    shipped = dict(lines.order_by().values_list("lot").annotate(Sum("quantity")))
-    found = [(hold, sum(shipped.get(pk, 0) for pk in reach[hold.pk])) for hold in holds]
-    return [
-        Line(
+    held = once(request, _Held)
+    undecided = [hold for hold in held.holds if not hold.market_decided]
+    shipped = _shipped(held.lots) if undecided else {}
+    found = [(hold, sum(shipped.get(pk, 0) for pk in held.reach[hold.pk])) for hold in undecided]
+
+    def line(each: tuple[Hold, int]) -> Line:
+        hold, count = each
+        return Line(
             Word(f"{count} shipped", "stop"),
             Linked(hold.lot.code, hold),
             _why(hold),
             entry_form("decide-market", "Decide what is done", hold=hold.pk),
         )
-        for hold, count in found
-        if count
-    ]
+
+    return Lines([each for each in found if each[1]], line)
 
 
-def held(request: BreweryRequest) -> list[Line]:
+def _shipped(lots: set[int]) -> dict[int, int]:
+    lines = ShipmentLine.objects.live().filter(lot__in=ids_in(lots))
+    return dict(lines.order_by().values_list("lot").annotate(Sum("quantity")))
+
+
+def held(request: BreweryRequest) -> Lines:
     """Open holds with a lot that nobody has decided about, the oldest first."""
-    holds = list(open_holds().prefetch_related("ends").order_by("id"))
-    reach = reach_of(holds)
-    there = on_hand(set().union(*reach.values()))
-    decided = set(Disposition.objects.live().values_list("hold", "lot"))
-    waiting = {hold.pk: _waiting(hold, reach[hold.pk], there, decided) for hold in holds}
-    codes = dict(
-        Lot.objects.filter(pk__in=ids_in(pks[0] for pks in waiting.values() if pks))
-        .order_by()
-        .values_list("pk", "code")
+    found = once(request, _Held)
+    if not found.holds:
+        return written(())
+    there = on_hand(found.lots)
+    decided = set(Disposition.objects.live().order_by().values_list("hold", "lot"))
+    oldest_first = sorted(found.holds, key=attrgetter("pk"))
+    rows = [(hold, _waiting(hold, found.reach[hold.pk], there, decided)) for hold in oldest_first]
+    return Lines([each for each in rows if each[1]], _held_line, _with_code)
+
+
+def _with_code(rows: Sequence[tuple[Hold, list[int]]]) -> list[tuple[Hold, list[int], str]]:
+    """Each with the code of the first lot that waits."""
+    lots = Lot.objects.filter(pk__in=[waiting[0] for _, waiting in rows]).order_by()
+    codes = dict(lots.values_list("pk", "code"))
+    return [(hold, waiting, codes[waiting[0]]) for hold, waiting in rows]
+
+
+def _held_line(each: tuple[Hold, list[int], str]) -> Line:
+    hold, waiting, code = each
+    return Line(
+        Word(days_since(hold.happened_at), "stop"),
+        Linked(hold.lot.code, hold),
+        f"{_why(hold)}{_how_many(waiting)}",
+        entry_form("dispose", "Decide", hold=hold.pk, lot=code),
     )
-    return [
-        Line(
-            Word(days_since(hold.happened_at), "stop"),
-            Linked(hold.lot.code, hold),
-            f"{_why(hold)}{_how_many(waiting[hold.pk])}",
-            entry_form("dispose", "Decide", hold=hold.pk, lot=codes[waiting[hold.pk][0]]),
-        )
-        for hold in holds
-        if waiting[hold.pk]
-    ]
 
 
 def _waiting(
@@ -274,93 +289,108 @@ def _how_many(waiting: list[int]) -> str:
 # Review and release --------------------------------------------------------------------------
 
 
-def reviews_waiting(request: BreweryRequest) -> list[Line]:
+def reviews_waiting(request: BreweryRequest) -> Lines:
     """Lots with readings nobody has reviewed, the most pressing first."""
-    return [
-        Line(
+    return Lines(
+        unreviewed(),
+        lambda each: Line(
             days_left(each.due),
             Linked(each.lot.code, each.lot),
             f"{each.records} reading{'' if each.records == 1 else 's'} nobody has reviewed.",
             entry_form("review", "Review it", lot=each.lot.code),
-        )
-        for each in due_reviews()
-    ]
+        ),
+        reviews_due,
+    )
 
 
-def deviations_open(request: BreweryRequest) -> list[Line]:
+def deviations_open(request: BreweryRequest) -> Lines:
     """Deviations without a signed correction, but for those whose hold is to be decided first."""
     signed = CorrectiveAction.objects.live().filter(
         deviation=OuterRef("pk"), signature__isnull=False
     )
     kept = Q(hold__isnull=False, hold__lifted_at__isnull=True, hold__voided_at__isnull=True)
     rows = Deviation.objects.live().filter(~kept, ~Exists(signed))
-    return [
-        Line(
+    return Lines(
+        rows.order_by("happened_at", "id"),
+        lambda each: Line(
             Word(days_since(each.happened_at), "look"),
             Linked(each.title, each),
             "Open: what was corrected is not written down.",
             entry_form("correct-deviation", "Correct it", deviation=each.pk),
-        )
-        for each in rows.order_by("happened_at", "id")
-    ]
+        ),
+    )
 
 
-def _bottles_there(releases: QuerySet[Release]) -> QuerySet[Any]:
-    standing = releases.filter(lot=OuterRef("pk"), undone_by__isnull=True)
-    rows = BottlingLot.objects.live().select_related("flavour", "format")
-    return with_on_hand(rows.annotate(is_released=Exists(standing))).filter(on_hand__gt=0)
+def _there(rows: QuerySet[BottlingLot]) -> list[tuple[int, int]]:
+    """Of which of them there is something, and how much, the oldest first: two queries."""
+    keys = list(rows.order_by("happened_at", "pk").values_list("pk", flat=True))
+    amounts = on_hand(keys) if keys else {}
+    return [(pk, amounts[pk]) for pk in keys if amounts[pk] > 0]
 
 
-def unreleased(request: BreweryRequest) -> list[Line]:
+def _with_bottles(rows: Sequence[tuple[int, int]]) -> list[tuple[BottlingLot, int]]:
+    lots = BottlingLot.objects.select_related("flavour", "format").in_bulk([pk for pk, _ in rows])
+    return [(lots[pk], amount) for pk, amount in rows]
+
+
+def _released() -> QuerySet[Release]:
+    return Release.objects.live().filter(undone_by__isnull=True)
+
+
+def unreleased(request: BreweryRequest) -> Lines:
     """Bottles that the policy asks to be released before they are sent out."""
     since = policy().release_needed_since
     if since is None:
-        return []
-    rows = _bottles_there(Release.objects.live()).filter(
-        is_released=False, happened_at__gte=on_day(since).at
+        return written(())
+    rows = BottlingLot.objects.live().filter(
+        ~Exists(_released().filter(lot=OuterRef("pk"))), happened_at__gte=on_day(since).at
     )
-    return [
-        Line(
+
+    def line(each: tuple[BottlingLot, int]) -> Line:
+        lot, amount = each
+        return Line(
             Word(days_since(lot.happened_at)),
             Linked(lot.code, lot),
-            f"{lot.on_hand} of {lot.describe()}, not released yet.",
+            f"{amount} of {lot.describe()}, not released yet.",
             entry_form("release", "Release it", lot=lot.code),
         )
-        for lot in rows.order_by("happened_at", "pk")
-    ]
+
+    return Lines(_there(rows), line, _with_bottles)
 
 
-def to_send(request: BreweryRequest) -> list[Line]:
+def to_send(request: BreweryRequest) -> Lines:
     """Released bottles of which nothing was sent yet. The records know no orders."""
     sent = ShipmentLine.objects.live().filter(lot=OuterRef("pk"))
-    rows = _bottles_there(Release.objects.live()).filter(~Exists(sent), is_released=True)
-    standing = kept_back()
-    return [
-        Line(
+    released = BottlingLot.objects.live().filter(~Exists(sent), pk__in=_released().values("lot"))
+    found = _there(released)
+    standing = once(request, kept_back) if found else ()
+
+    def line(each: tuple[BottlingLot, int]) -> Line:
+        lot, amount = each
+        return Line(
             Word("released", "good"),
             Linked(lot.code, lot),
-            f"{lot.on_hand} of {lot.describe()}, nothing sent yet.",
+            f"{amount} of {lot.describe()}, nothing sent yet.",
             entry_form("ship", lot=lot.code),
         )
-        for lot in rows.order_by("happened_at", "pk")
-        if standing.word(lot) is None
-    ]
+
+    return Lines([each for each in found if each[0] not in standing], line, _with_bottles)
 
 
 # Calibrations --------------------------------------------------------------------------------
 
 
-def calibrations(request: BreweryRequest) -> list[Line]:
+def calibrations(request: BreweryRequest) -> Lines:
     """Instruments out of tolerance, never calibrated, overdue or due within days."""
-    return [
-        Line(
+    return Lines(
+        due_by(timezone.localdate() + _NEAR),
+        lambda each: Line(
             due_word(each),
             Linked(each.name, each),
             f"{each.get_kind_display()}: what it reads cannot be leaned on for long.",
             entry_form("calibrate", "Calibrate it", instrument=each),
-        )
-        for each in due_by(timezone.localdate() + _NEAR)
-    ]
+        ),
+    )
 
 
 KINDS = (

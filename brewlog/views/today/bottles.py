@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from django.utils import timezone
 
@@ -12,18 +14,20 @@ from brewlog.calculations.base import Units, units_of
 from brewlog.calculations.carbonation import bottle_of, judge_brix
 from brewlog.calculations.flow import WARM_C, pressure_words
 from brewlog.domain.places import Stay, stays_of
-from brewlog.ledger import ids_in, with_on_hand
+from brewlog.ledger import ids_in, on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
     BottlingLot,
     Checkpoint,
+    Format,
     Location,
     LotKind,
     LotUse,
     Measurand,
+    Move,
     RetainedBottles,
 )
-from brewlog.science.bottle_pressure import Judgement, Verdict
+from brewlog.science.bottle_pressure import Bottle, Judgement, Verdict
 from brewlog.science.errors import OutOfRange
 from brewlog.views.lists import Linked, Word
 from brewlog.views.today.lines import (
@@ -31,6 +35,7 @@ from brewlog.views.today.lines import (
     Form,
     Kind,
     Line,
+    Lines,
     days_left,
     days_since,
     entry_form,
@@ -45,48 +50,83 @@ _PRESSING = {"stop": 0, "look": 1, "plain": 2}
 # Standing warm -----------------------------------------------------------------------------
 
 
-def warm(request: BreweryRequest) -> list[Line]:
+@dataclass(frozen=True)
+class _Warm:
+    """A lot that stands warm: the Brix its pressure follows from, and what that means for its
+    bottles, None where no bottle holds so much sugar. What is shown has the rest besides."""
+
+    pk: int
+    reading: Checkpoint | None
+    judged: Judgement | None
+    lot: Any = None
+    parts: Sequence[Stay] = ()
+
+    @property
+    def word(self) -> Word:
+        if self.reading is None:
+            return Word("sugar not known", "look")
+        if self.judged is None:
+            return Word("beyond calculation", "stop")
+        return Word(str(self.judged.verdict), _TONE[self.judged.verdict])
+
+
+def warm(request: BreweryRequest) -> Lines:
     """Lots that make gas in the bottle and stand warm: their pressure by calculation, against
     the rating. Settled by moving them into the cold."""
-    lots = {lot.pk: lot for lot in _working_lots()}
-    parts = _warm_parts(lots)
-    brix = _last_brix(parts)
-    cold = Location.objects.live().filter(is_cold=True, in_use=True).order_by("id").first()
-    units = units_of(request.user)
-    judged: dict[tuple[int, int], Judgement | None] = {}
-    lines = []
-    for pk, stays in parts.items():
-        lot, reading = lots[pk], brix.get(pk)
-        if reading is None:
-            word, words = Word("sugar not known", "look"), "No Brix was read: no pressure is known."
-        else:
-            # Many lots are filled from one batch: their pressure is worked out once.
-            key = (reading.pk, lot.format_id)
-            if key not in judged:
-                judged[key] = _judged(reading, lot)
-            found = judged[key]
-            if found is None:
-                word, words = Word("beyond calculation", "stop"), "No bottle holds so much sugar."
-            else:
-                word = Word(str(found.verdict), _TONE[found.verdict])
-                words = f"{pressure_words(found, units)} {_rated(found, units)}"
-        there = sum(stay.quantity for stay in stays)
-        text = f"{there} of {lot.describe()}, warm {_since(stays)}. {words}"
-        move = entry_form(
-            "move", "Put it in the cold", lot=lot.code, quantity=there, to_location=cold
-        )
-        lines.append(Line(word, Linked(lot.code, lot), text, move))
-    return sorted(lines, key=lambda line: _PRESSING[line.word.tone])
+    formats = _working()
+    standing = _standing_warm(formats)
+    brix = _last_brix(standing)
+    judge = _judging(formats)
+    found = [_Warm(pk, brix.get(pk), judge(pk, brix.get(pk))) for pk in standing]
+    found.sort(key=lambda each: _PRESSING[each.word.tone])
+    cold = Location.objects.live().filter(is_cold=True, in_use=True).order_by("id")
+    to, units = cold.first() if found else None, units_of(request.user)
+    return Lines(found, lambda each: _warm_line(each, to, units), _with_parts)
 
 
-def _working_lots() -> Iterable[BottlingLot]:
+def _warm_line(each: _Warm, cold: Location | None, units: Units) -> Line:
+    if each.reading is None:
+        words = "No Brix was read: no pressure is known."
+    elif each.judged is None:
+        words = "No bottle holds so much sugar."
+    else:
+        words = f"{pressure_words(each.judged, units)} {_rated(each.judged, units)}"
+    there = sum(part.quantity for part in each.parts)
+    lot, text = each.lot, f"{there} of {each.lot.describe()}, warm {_since(each.parts)}. {words}"
+    move = entry_form("move", "Put it in the cold", lot=lot.code, quantity=there, to_location=cold)
+    return Line(each.word, Linked(lot.code, lot), text, move)
+
+
+def _with_parts(rows: Sequence[_Warm]) -> list[_Warm]:
+    keys = [each.pk for each in rows]
+    lots, parts = BottlingLot.objects.select_related("flavour", "format"), _warm_parts(keys)
+    found = lots.in_bulk(keys)
+    return [replace(each, lot=found[each.pk], parts=parts[each.pk]) for each in rows]
+
+
+def _working() -> dict[int, int]:
+    """The format of each lot that makes gas in the bottle and of which there is something, the
+    oldest lot first: two queries."""
     lots = BottlingLot.objects.live().filter(
         kind=LotKind.BOTTLING,
         happened_at__gte=timezone.now() - _LOOKED_BACK,
         carbonation__in=[BottlingLot.Carbonation.NATURAL, BottlingLot.Carbonation.MIXED],
     )
-    rows = with_on_hand(lots.select_related("flavour", "format"))
-    return rows.filter(on_hand__gt=0).order_by("happened_at", "pk")
+    formats = dict(lots.order_by("happened_at", "pk").values_list("pk", "format"))
+    there = on_hand(formats)
+    return {pk: formats[pk] for pk in formats if there[pk] > 0}
+
+
+def _standing_warm(lots: Iterable[int]) -> list[int]:
+    """Those that stand anywhere but in the cold, with a part at least.
+
+    What was never put into the cold cannot stand there: only of the others are the parts gone
+    through.
+    """
+    moves = Move.objects.live().filter(lot__in=ids_in(lots), to_location__is_cold=True)
+    chilled = set(moves.order_by().values_list("lot", flat=True))
+    parts = _warm_parts(chilled) if chilled else {}
+    return [pk for pk in lots if pk not in chilled or pk in parts]
 
 
 def _warm_parts(lots: Iterable[int]) -> dict[int, list[Stay]]:
@@ -100,34 +140,56 @@ def _warm_parts(lots: Iterable[int]) -> dict[int, list[Stay]]:
         ]
         if standing:
             parts[pk] = standing
-    return {pk: parts[pk] for pk in lots if pk in parts}
+    return parts
 
 
-def _last_brix(lots: Iterable[int]) -> dict[int, Checkpoint]:
+def _last_brix(lots: Sequence[int]) -> dict[int, Checkpoint]:
     """The newest Brix reading of each lot; else of the batches it was filled from."""
-    ids = list(lots)
-    drawn = LotUse.objects.live().filter(into__in=ids_in(ids), purpose=LotUse.Purpose.DRINK)
+    if not lots:
+        return {}
+    drawn = LotUse.objects.live().filter(into__in=ids_in(lots), purpose=LotUse.Purpose.DRINK)
     sources = defaultdict(set)
-    for into, source in drawn.values_list("into", "source"):
+    for into, source in drawn.order_by().values_list("into", "source"):
         sources[into].add(source)
-    asked = {*ids, *(source for each in sources.values() for source in each)}
-    readings = Checkpoint.objects.live().filter(lot__in=ids_in(asked), measurand=Measurand.BRIX)
-    newest: dict[int, Checkpoint] = {}
-    for reading in readings.select_related("instrument").order_by("happened_at", "id"):
-        assert reading.lot_id is not None
-        newest[reading.lot_id] = reading
-    found = {}
-    for pk in ids:
+    newest = _newest_brix({*lots, *(source for each in sources.values() for source in each)})
+    chosen = {}
+    for pk in lots:
         of_sources = [newest[source] for source in sources[pk] if source in newest]
-        own = newest.get(pk) or max(of_sources, key=lambda each: each.happened_at, default=None)
+        own = newest.get(pk) or max(of_sources, default=None)
         if own is not None:
-            found[pk] = own
-    return found
+            chosen[pk] = own[1]
+    readings = Checkpoint.objects.filter(pk__in=ids_in(set(chosen.values())))
+    whole = readings.select_related("instrument").in_bulk() if chosen else {}
+    return {pk: whole[reading] for pk, reading in chosen.items()}
 
 
-def _judged(reading: Checkpoint, lot: BottlingLot) -> Judgement | None:
+def _newest_brix(lots: Iterable[int]) -> dict[int, tuple[dt.datetime, int]]:
+    """When the newest Brix of each was read, and its key."""
+    readings = Checkpoint.objects.live().filter(lot__in=ids_in(lots), measurand=Measurand.BRIX)
+    rows = readings.order_by("happened_at", "id").values_list("lot", "happened_at", "id")
+    return {lot: (at, pk) for lot, at, pk in rows}
+
+
+def _judging(formats: dict[int, int]) -> Callable[[int, Checkpoint | None], Judgement | None]:
+    """What a reading means for the bottles of a lot. Many lots are filled from one batch: their
+    pressure is worked out once."""
+    bottles = {pk: bottle_of(each) for pk, each in Format.objects.in_bulk().items()}
+    judged: dict[tuple[int, int], Judgement | None] = {}
+
+    def judge(lot: int, reading: Checkpoint | None) -> Judgement | None:
+        if reading is None:
+            return None
+        key = (reading.pk, formats[lot])
+        if key not in judged:
+            judged[key] = _judged(reading, bottles[formats[lot]])
+        return judged[key]
+
+    return judge
+
+
+def _judged(reading: Checkpoint, bottle: Bottle) -> Judgement | None:
     try:
-        return judge_brix(reading, bottle_of(lot.format), WARM_C)
+        return judge_brix(reading, bottle, WARM_C)
     except OutOfRange:
         # So much sugar that no bottle holds its pressure.
         return None
@@ -139,7 +201,7 @@ def _rated(found: Judgement, units: Units) -> str:
     return f"Rated {units.pressure(found.rated_gauge_bar)}."
 
 
-def _since(stays: list[Stay]) -> str:
+def _since(stays: Sequence[Stay]) -> str:
     first = min(stay.since.at for stay in stays)
     return "since today" if days_since(first) == "today" else f"for {days_since(first)}"
 
@@ -163,20 +225,26 @@ def opening(kept: RetainedBottles) -> Form:
     return entry_form("pull-bottles", "Open them", lot=kept.lot.code, kept=kept.kept)
 
 
-def retained(request: BreweryRequest) -> list[Line]:
+def retained(request: BreweryRequest) -> Lines:
     """Bottles kept back whose day to be opened has come."""
     due = RetainedBottles.objects.live().filter(
         pulled_at__isnull=True, pull_on__lte=timezone.localdate()
     )
-    return [
-        Line(
+    return Lines(
+        due.order_by("pull_on", "id"),
+        lambda each: Line(
             days_left(each.pull_on),
             Linked(each.lot.code, each.lot),
             f"{each.count} kept back {each.get_kept_display()} of {each.lot.describe()}.",
             opening(each),
-        )
-        for each in due.select_related("lot__flavour", "lot__format").order_by("pull_on", "id")
-    ]
+        ),
+        _with_their_lots,
+    )
+
+
+def _with_their_lots(rows: Sequence[RetainedBottles]) -> Iterable[RetainedBottles]:
+    whole = RetainedBottles.objects.select_related("lot__flavour", "lot__format")
+    return whole.filter(pk__in=[each.pk for each in rows]).order_by("pull_on", "id")
 
 
 RETAINED = Kind(

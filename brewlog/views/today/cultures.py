@@ -3,37 +3,53 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from operator import itemgetter
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
 from brewlog.domain.vessels import open_cultures
+from brewlog.ledger import on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import CultureLine, CultureLot, LotUse
-from brewlog.units import Dimension
+from brewlog.units import LEAST_MEASURED, Dimension
 from brewlog.views.lists import Linked, Word
 from brewlog.views.reader import reader_of
-from brewlog.views.today.lines import Consequence, Kind, Line, days_left, days_since, entry_form
+from brewlog.views.today.lines import (
+    Consequence,
+    Form,
+    Kind,
+    Line,
+    Lines,
+    days_left,
+    days_since,
+    entry_form,
+)
 
 
-def _living() -> QuerySet[CultureLot]:
-    rows = open_cultures().filter(line__in_use=True).select_related("line", "vessel")
-    return rows.order_by("happened_at", "pk")
-
-
-def feeding(request: BreweryRequest) -> list[Line]:
+def feeding(request: BreweryRequest) -> Lines:
     """Starters whose line is fed every so many days, and were not for as long."""
-    lines = []
-    for lot in _living().filter(line__feed_every_days__isnull=False):
-        fed = timezone.localtime(lot.happened_at).date()
-        due = fed + dt.timedelta(days=lot.line.feed_every_days or 0)
-        if due > timezone.localdate():
-            continue
-        there = reader_of(request).amount(lot.on_hand, Dimension.VOLUME)  # type: ignore[attr-defined]
+    fed = open_cultures().filter(line__in_use=True, line__feed_every_days__isnull=False)
+    due = [(_due(lot), lot) for lot in fed.select_related("line", "vessel").order_by(*_OLDEST)]
+    today, reader = timezone.localdate(), reader_of(request)
+
+    def line(each: tuple[dt.date, Any]) -> Line:
+        day, lot = each
+        there = reader.amount(lot.on_hand, Dimension.VOLUME)
         text = f"{_where(lot)}: {there}, as it is since {_ago(lot)}."
-        lines.append((due, Line(days_left(due), Linked(lot.code, lot), text, _feed(lot))))
-    return [line for _, line in sorted(lines, key=lambda each: each[0])]
+        return Line(days_left(day), Linked(lot.code, lot), text, _feed(lot.code))
+
+    return Lines(sorted((each for each in due if each[0] <= today), key=itemgetter(0)), line)
+
+
+_OLDEST = ("happened_at", "pk")
+
+
+def _due(lot: CultureLot) -> dt.date:
+    fed = timezone.localtime(lot.happened_at).date()
+    return fed + dt.timedelta(days=lot.line.feed_every_days or 0)
 
 
 def _where(lot: CultureLot) -> str:
@@ -45,38 +61,49 @@ def _ago(lot: CultureLot) -> str:
     return days if days == "today" else f"{days} ago"
 
 
-def _feed(lot: CultureLot) -> Any:
-    return entry_form("feed", "Feed it", culture=lot.code)
+def _feed(code: str) -> Form:
+    return entry_form("feed", "Feed it", culture=code)
 
 
 FEEDING = Kind("feeding", "Starters to feed", Consequence.UPKEEP, feeding)
 
 
-def low(request: BreweryRequest) -> list[Line]:
+def low(request: BreweryRequest) -> Lines:
     """Lines with less starter than was last added to a batch; backups are not counted."""
     starter = LotUse.objects.live().filter(
         purpose=LotUse.Purpose.STARTER, source__as_culture__line=OuterRef("pk")
     )
     last = starter.order_by("-happened_at", "-id").values("quantity")[:1]
-    lots: dict[int, list[Any]] = {}
-    for lot in _living().filter(is_backup=False):
-        lots.setdefault(lot.line_id, []).append(lot)
     used = CultureLine.objects.live().filter(in_use=True).annotate(last=Subquery(last))
-    lines = []
-    for line in used.filter(last__isnull=False).order_by("name"):
-        own = lots.get(line.pk, [])
-        there = sum(lot.on_hand for lot in own)
-        if there >= line.last:
-            continue
-        reader = reader_of(request)
+    there = _there()
+    reader = reader_of(request)
+
+    def line(of: Any) -> Line:
+        amount, newest = there[of.pk]
         text = (
-            f"{reader.amount(there, Dimension.VOLUME)} on hand; its last batch took "
-            f"{reader.amount(line.last, Dimension.VOLUME)}."
+            f"{reader.amount(amount, Dimension.VOLUME)} on hand; its last batch took "
+            f"{reader.amount(of.last, Dimension.VOLUME)}."
         )
-        form = _feed(own[-1]) if own else entry_form("keep-back", line=line)
-        word = Word("running low", "look") if own else Word("nothing left", "stop")
-        lines.append(Line(word, Linked(line.name, line), text, form))
-    return lines
+        word = Word("running low", "look") if newest else Word("nothing left", "stop")
+        form = _feed(newest) if newest else entry_form("keep-back", line=of)
+        return Line(word, Linked(of.name, of), text, form)
+
+    lines = used.filter(last__isnull=False).order_by("name")
+    return Lines([each for each in lines if there[each.pk][0] < each.last], line)
+
+
+def _there() -> dict[int, tuple[int, str]]:
+    """How much starter of each line there is, and the code of the newest: two queries."""
+    living = CultureLot.objects.live().filter(
+        retired_at__isnull=True, is_backup=False, line__in_use=True
+    )
+    rows = list(living.order_by(*_OLDEST).values_list("pk", "line", "code"))
+    amounts = on_hand([pk for pk, _, _ in rows])
+    found: dict[int, tuple[int, str]] = defaultdict(lambda: (0, ""))
+    for pk, of, code in rows:
+        if amounts[pk] >= LEAST_MEASURED[Dimension.VOLUME]:
+            found[of] = (found[of][0] + amounts[pk], code)
+    return found
 
 
 LOW = Kind("low-starter", "Starter running low", Consequence.UPKEEP, low)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
+from functools import cached_property
+from typing import Any, Protocol, TypeVar
+from weakref import WeakKeyDictionary
 
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
@@ -18,6 +21,8 @@ from brewlog.views.access import READ
 from brewlog.views.entries import THEN
 from brewlog.views.lists import Linked, Word
 from brewlog.when import When
+
+T = TypeVar("T")
 
 
 class Consequence(IntEnum):
@@ -63,6 +68,58 @@ class Line:
     form: Form | None
 
 
+class Sliced(Protocol):
+    """What can be counted, and taken a part of."""
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, part: slice, /) -> Any: ...
+
+
+class Lines:
+    """The lines of one kind, the most pressing first. One is written only where it is shown.
+
+    `rows` is what waits: a query set, or what was found with as little as its order takes;
+    `whole` then finds the rest for those shown, in a fixed number of queries.
+    """
+
+    def __init__(
+        self,
+        rows: QuerySet[Any] | Sliced,
+        line: Callable[[Any], Line],
+        whole: Callable[[Sequence[Any]], Iterable[Any]] = lambda rows: rows,
+    ) -> None:
+        self._rows, self._line, self._whole = rows, line, whole
+
+    @cached_property
+    def _total(self) -> int:
+        return self._rows.count() if isinstance(self._rows, QuerySet) else len(self._rows)
+
+    def __len__(self) -> int:
+        return self._total
+
+    def __getitem__(self, part: slice) -> list[Line]:
+        """A part of them, from one place up to another."""
+        rows = list(self._rows[part])
+        return [self._line(row) for row in (self._whole(rows) if rows else ())]
+
+
+def written(lines: Sequence[Line]) -> Lines:
+    """Lines that had to be written to know which there are."""
+    return Lines(lines, lambda line: line)
+
+
+_answers: WeakKeyDictionary[BreweryRequest, dict[Callable[[], Any], Any]] = WeakKeyDictionary()
+
+
+def once(request: BreweryRequest, ask: Callable[[], T]) -> T:
+    """What `ask` answers, asked once for all the lines of a page."""
+    answers = _answers.setdefault(request, {})
+    if ask not in answers:
+        answers[ask] = ask()
+    return answers[ask]
+
+
 @dataclass(frozen=True)
 class Kind:
     """Lines of one kind. `find` returns all of them, the most pressing first.
@@ -74,7 +131,7 @@ class Kind:
     slug: str
     title: str
     consequence: Consequence
-    find: Callable[[BreweryRequest], list[Line]]
+    find: Callable[[BreweryRequest], Lines]
     concerns: str = READ
     caution: str = ""
     full: str = ""

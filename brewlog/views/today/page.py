@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -14,6 +16,7 @@ from brewlog.entries.base import RECORD
 from brewlog.middleware import BreweryRequest
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
+from brewlog.views.lists import PAGE_SIZE, page_links
 from brewlog.views.today import all_kinds
 from brewlog.views.today.lines import Form, Kind, Line
 
@@ -48,11 +51,12 @@ def groups_for(request: BreweryRequest) -> list[Group]:
     for kind in all_kinds():
         if not _concerns(request, kind):
             continue
-        lines = kind.find(request)
+        found = kind.find(request)
+        lines = found[: MOST_LINES + 1]
         if lines:
-            groups.append(
-                Group(kind, _shown(request, lines[:MOST_LINES]), len(lines), _more_url(kind))
-            )
+            # They are counted only where not all of them stand here.
+            total = len(found) if len(lines) > MOST_LINES else len(lines)
+            groups.append(Group(kind, _shown(request, lines[:MOST_LINES]), total, _more_url(kind)))
     return groups
 
 
@@ -79,10 +83,16 @@ def _offered(request: BreweryRequest, form: Form | None) -> Link | None:
 @require_safe
 @needs(READ)
 def today_kind(request: BreweryRequest, slug: str) -> HttpResponse:
-    """Every line of one kind."""
+    """Every line of one kind, page by page."""
     kind = next((each for each in all_kinds() if each.slug == slug), None)
     if kind is None:
         raise Http404(f"There is no list called '{slug}'.")
-    lines = kind.find(request)
-    group = Group(kind, _shown(request, lines), len(lines))
-    return render(request, "brewlog/today_kind.html", {"here": "home", "group": group})
+    rows: Any = kind.find(request)
+    page = Paginator(rows, PAGE_SIZE).get_page(request.GET.get("page"))
+    context = {
+        "here": "home",
+        "group": Group(kind, _shown(request, list(page)), page.paginator.count),
+        "page": page,
+        "pages": page_links(request, page),
+    }
+    return render(request, "brewlog/today_kind.html", context)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.db.models import Exists, OuterRef
@@ -25,6 +26,8 @@ from brewlog.models import (
     RecipeLine,
     StockAdjustment,
 )
+from brewlog.models.lots import DESCRIBED
+from brewlog.units import LEAST_MEASURED, Dimension
 from brewlog.views.lists import Linked, Word
 from brewlog.views.reader import reader_of
 from brewlog.views.today.lines import (
@@ -32,6 +35,7 @@ from brewlog.views.today.lines import (
     Form,
     Kind,
     Line,
+    Lines,
     days_left,
     days_since,
     entry_form,
@@ -46,18 +50,18 @@ _LONG_PAST = dt.timedelta(days=400)
 # Deliveries ----------------------------------------------------------------------------------
 
 
-def awaiting(request: BreweryRequest) -> list[Line]:
+def awaiting(request: BreweryRequest) -> Lines:
     """Deliveries nobody has accepted or rejected, the oldest first."""
     rows = IngredientLot.objects.live().filter(acceptance=IngredientLot.Acceptance.AWAITING)
-    return [
-        Line(
+    return Lines(
+        rows.select_related("ingredient", "supplier").order_by("happened_at", "pk"),
+        lambda lot: Line(
             Word(days_since(lot.happened_at), "look"),
             Linked(lot.code, lot),
             f"{lot.ingredient}, {lot.made_text}{_from(lot)}: not looked at yet.",
             entry_form("accept", "Accept it", lot=lot.code),
-        )
-        for lot in rows.select_related("ingredient", "supplier").order_by("happened_at", "pk")
-    ]
+        ),
+    )
 
 
 def _from(lot: IngredientLot) -> str:
@@ -79,25 +83,22 @@ class _Need:
     batches: list[str] = field(default_factory=list)
 
 
-def short(request: BreweryRequest) -> list[Line]:
+def short(request: BreweryRequest) -> Lines:
     """Ingredients of which planned batches, still empty, take more than there is."""
     needs = _needs()
     there = stock_of(set(needs)) if needs else {}
     reader = reader_of(request)
-    lines = []
-    for pk, need in needs.items():
-        missing = need.amount - there[pk]
-        if missing <= 0:
-            continue
+
+    def line(need: _Need) -> Line:
+        of, own = need.ingredient, there[need.ingredient.pk]
         text = (
-            f"{reader.amount(need.amount, need.ingredient.dimension)} for "
-            f"{', '.join(need.batches)}; {reader.amount(there[pk], need.ingredient.dimension)} "
-            "on hand."
+            f"{reader.amount(need.amount, of.dimension)} for {', '.join(need.batches)}; "
+            f"{reader.amount(own, of.dimension)} on hand."
         )
-        word = Word(f"{reader.amount(missing, need.ingredient.dimension)} short", "look")
-        form = entry_form("receive", ingredient=need.ingredient)
-        lines.append(Line(word, Linked(need.ingredient.name, need.ingredient), text, form))
-    return lines
+        word = Word(f"{reader.amount(need.amount - own, of.dimension)} short", "look")
+        return Line(word, Linked(of.name, of), text, entry_form("receive", ingredient=of))
+
+    return Lines([need for pk, need in needs.items() if need.amount > there[pk]], line)
 
 
 def _needs() -> dict[int, _Need]:
@@ -125,38 +126,59 @@ SHORT = Kind("short", "Short for planned batches", Consequence.STORES, short)
 # Getting old ---------------------------------------------------------------------------------
 
 
-def dated(request: BreweryRequest) -> list[Line]:
-    """Stock past its date, to be written off, and stock near it, to be used first."""
-    found = _dated()
-    amounts = on_hand([lot.pk for _, lot in found])
+@dataclass(frozen=True)
+class _Dated:
+    """Something with a date about now, how much of it there is, and, where it is shown, its lot."""
+
+    day: dt.date
+    pk: int
+    there: int
+    lot: Any = None
+
+
+def dated(request: BreweryRequest) -> Lines:
+    """Stock past its date, to be written off, and stock near it, to be used first.
+
+    A remainder that nobody could measure out is none: it stays in the lists of lots.
+    """
     reader = reader_of(request)
-    lines = []
-    for day, lot in found:
-        there = amounts[lot.pk]
-        if there <= 0:
-            continue
-        amount = reader.amount(there, lot.dimension)
-        text = f"{lot.describe()}, {amount} on hand, {_KEEPS[lot.kind]} {reader.day(day)}."  # type: ignore[attr-defined]
-        lines.append(Line(_word(day), Linked(lot.code, lot), text, _away(lot, day, amount)))
-    return lines
+
+    def line(each: _Dated) -> Line:
+        lot, amount = each.lot, reader.amount(each.there, each.lot.dimension)
+        text = f"{lot.describe()}, {amount} on hand, {_KEEPS[lot.kind]} {reader.day(each.day)}."
+        return Line(_word(each.day), Linked(lot.code, lot), text, _away(lot, each.day, amount))
+
+    return Lines(_dated(), line, _with_lots)
 
 
 _KEEPS = {"ingredient": "best before", "preparation": "use by", "bottling": "best before"}
 
 
-def _dated() -> list[tuple[dt.date, Lot]]:
-    """Everything with a date about now, the earliest first: three queries."""
+def _dated() -> list[_Dated]:
+    """Everything with a date about now of which there is something, the earliest first: four
+    queries."""
     today = timezone.localdate()
     span = (today - _LONG_PAST, today + _NEAR)
     deliveries = IngredientLot.objects.live().filter(best_before__range=span)
     sound = deliveries.exclude(acceptance=IngredientLot.Acceptance.REJECTED)
+    preparations = PreparationLot.objects.live().filter(use_by__range=span)
     bottles = BottlingLot.objects.live().filter(best_before__range=span)
-    found: list[tuple[Any, Lot]] = [
-        *((lot.best_before, lot) for lot in sound.select_related("ingredient")),
-        *((lot.use_by, lot) for lot in PreparationLot.objects.live().filter(use_by__range=span)),
-        *((lot.best_before, lot) for lot in bottles.select_related("flavour", "format")),
+    found: list[tuple[Any, int, str]] = [
+        *sound.order_by().values_list("best_before", "pk", "dimension"),
+        *preparations.order_by().values_list("use_by", "pk", "dimension"),
+        *bottles.order_by().values_list("best_before", "pk", "dimension"),
     ]
-    return sorted(found, key=lambda each: (each[0], each[1].pk))
+    there = on_hand([pk for _, pk, _ in found])
+    return [
+        _Dated(day, pk, there[pk])
+        for day, pk, dimension in sorted(found)
+        if there[pk] >= LEAST_MEASURED[Dimension(dimension)]
+    ]
+
+
+def _with_lots(rows: Sequence[_Dated]) -> list[_Dated]:
+    lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.pk for each in rows])
+    return [replace(each, lot=lots[each.pk].detail) for each in rows]
 
 
 def _word(day: dt.date) -> Word:

@@ -13,6 +13,7 @@ from django.utils.http import urlencode
 from brewlog.calculations.readiness import Readiness, targets_ahead
 from brewlog.domain import vessels
 from brewlog.entries.base import RECORD
+from brewlog.ledger import ids_in
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Batch, Checkpoint, LotKind, LotUse, Measurand
 from brewlog.views.lists import Linked, Word
@@ -22,9 +23,12 @@ from brewlog.views.today.lines import (
     Form,
     Kind,
     Line,
+    Lines,
     count_days,
     days_since,
     entry_form,
+    once,
+    written,
 )
 
 # Told so long before it is likely to be ready.
@@ -57,20 +61,20 @@ def _not_pitched() -> QuerySet[Batch]:
 # Waiting for starter -------------------------------------------------------------------------
 
 
-def without_starter(request: BreweryRequest) -> list[Line]:
+def without_starter(request: BreweryRequest) -> Lines:
     """Vessels filled with sweet tea and no starter yet: nothing keeps mould from it."""
     filled = _not_pitched().annotate(
         filled_at=Max("uses_in__happened_at", filter=Q(uses_in__voided_at__isnull=True))
     )
-    return [
-        Line(
+    return Lines(
+        filled.filter(filled_at__isnull=False).order_by("filled_at", "pk"),
+        lambda batch: Line(
             Word(days_since(batch.filled_at), "look"),
             Linked(batch.code, batch),
             f"{batch.describe()}: filled, and no starter in it yet.",
             entry_form("pitch", batch=batch.code),
-        )
-        for batch in filled.filter(filled_at__isnull=False).order_by("filled_at", "pk")
-    ]
+        ),
+    )
 
 
 STARTER = Kind(
@@ -86,17 +90,17 @@ STARTER = Kind(
 # Planned -------------------------------------------------------------------------------------
 
 
-def planned(request: BreweryRequest) -> list[Line]:
+def planned(request: BreweryRequest) -> Lines:
     """Batches begun on paper whose vessel is empty still."""
-    return [
-        Line(
+    return Lines(
+        _not_pitched().filter(~_uses_in()),
+        lambda batch: Line(
             Word(days_since(batch.happened_at)),
             Linked(batch.code, batch),
             f"{batch.describe()}: planned{_volume(batch)}, nothing in it yet.",
             entry_form("fill", batch=batch.code),
-        )
-        for batch in _not_pitched().filter(~_uses_in())
-    ]
+        ),
+    )
 
 
 def _volume(batch: Batch) -> str:
@@ -109,26 +113,35 @@ PLANNED = Kind("planned", "Batches to fill", Consequence.WORK, planned)
 # Ready to bottle -----------------------------------------------------------------------------
 
 
-def ready(request: BreweryRequest) -> list[Line]:
+def ready(request: BreweryRequest) -> Lines:
     """Batches that are at their recipe's pH, should be soon, or have had their usual days.
 
     Settled by bottling: what is left in a vessel after that is no longer forecast.
     """
-    bottled = LotUse.objects.live().filter(source=OuterRef("pk"), purpose=LotUse.Purpose.DRINK)
-    rows = open_batches().filter(~Exists(bottled), pitched_at__isnull=False, recipe__isnull=False)
-    held = kept_back()
-    batches: list[Any] = [
-        batch
-        for batch in rows.annotate(ph_value=Subquery(_last_ph("value")))
-        if held.word(batch) is None
-    ]
+    batches = _not_bottled()
+    if batches:
+        held = once(request, kept_back)
+        batches = [batch for batch in batches if batch.pk not in held]
     ahead = targets_ahead([batch for batch in batches if not _is_sour(batch)], _gap)
-    lines = []
-    for batch in batches:
-        told = _readiness(batch, ahead.get(batch.pk))
-        if told is not None:
-            lines.append(Line(told[0], Linked(batch.code, batch), told[1], _day(batch)))
-    return sorted(lines, key=lambda line: line.word.tone != "good")
+    told = [(batch, _readiness(batch, ahead.get(batch.pk))) for batch in batches]
+    lines = [
+        Line(said[0], Linked(batch.code, batch), said[1], _day(batch))
+        for batch, said in told
+        if said
+    ]
+    return written(sorted(lines, key=lambda line: line.word.tone != "good"))
+
+
+def _not_bottled() -> list[Any]:
+    """The batches of a recipe that nothing was bottled from, and there is something of. They are
+    few, and found before it is worked out how much there is."""
+    bottled = LotUse.objects.live().filter(source=OuterRef("pk"), purpose=LotUse.Purpose.DRINK)
+    whole = Batch.objects.live().filter(
+        ~Exists(bottled), pitched_at__isnull=False, recipe__isnull=False
+    )
+    keys = list(whole.order_by().values_list("pk", flat=True))
+    rows = open_batches().filter(pk__in=ids_in(keys))
+    return list(rows.annotate(ph_value=Subquery(_last_ph("value")))) if keys else []
 
 
 def _gap(batch: Any) -> float:

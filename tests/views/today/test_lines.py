@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
 from brewlog.domain import batches, line, recipes, registers, stock
@@ -172,6 +173,14 @@ def _low(by: User) -> Doing:
     return Doing("Feed it: Marsh", said, {"culture": lot.code}, typed)
 
 
+def _none_left(by: User) -> Doing:
+    """The last of a line went into a batch: starter is kept back from that."""
+    marsh = make.culture_line(by, "Marsh")
+    batch = make.batch(by, when=make.now(-4), starter=make.culture(by, "6 L", make.now(-5), marsh))
+    typed = {"batch": batch.code, "quantity": "7 L"}
+    return Doing("Keep back starter: Marsh", "nothing left", {"line": "Marsh"}, typed)
+
+
 def _delivery(by: User) -> Doing:
     lot = make.ingredient_lot(by, "25 kg", when=make.now(-1), accepted=False)
     button = f"Accept it: {lot.code}"
@@ -219,6 +228,7 @@ def _near_its_date(by: User) -> Doing:
         _recipe,
         _feeding,
         _low,
+        _none_left,
         _delivery,
         _short,
         _past_its_date,
@@ -265,3 +275,26 @@ def test_a_held_batch_is_not_offered_for_bottling(browse, operator, reviewer, ma
     make.hold(reviewer, batch, when=make.now(-1))
 
     assert "Ready to bottle" not in browse(operator).open(HOME).text
+
+
+def test_what_nobody_could_measure_out_is_no_stock_near_its_date(browse, operator, manager):
+    lot = make.ingredient_lot(manager, "12 oz", when=make.now(-90), best_before=_today(-1))
+    brew = make.brew(manager, when=make.now(-2))
+    make.use(manager, lot, brew, "340 g", make.now(-1), purpose="ingredient")
+
+    browser = browse(operator)
+
+    assert lot.code not in browser.open(reverse("today-kind", args=["dates"])).links
+    listed = browser.open(reverse("ingredient-lot-list"), stock="yes")
+    assert lot.code in listed.links
+
+
+def test_a_line_with_a_remainder_nobody_could_pour_has_nothing_left(browse, operator, manager):
+    marsh = make.culture_line(manager, "Marsh")
+    starter = make.culture(manager, "1.5 gal", make.now(-5), marsh)
+    make.batch(manager, when=make.now(-4), starter=starter, starter_amount="5.678 L")
+
+    text = browse(operator).open(HOME).text
+
+    assert "nothing left" in text
+    assert "on hand; its last batch took 5.678 L" in text

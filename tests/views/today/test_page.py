@@ -111,6 +111,16 @@ def test_a_few_of_a_kind_stand_on_the_page_and_all_of_them_behind_it(browse, ope
     assert [code for code in codes if code in everything.links] == codes
 
 
+def test_very_many_of_a_kind_stand_on_pages_of_fifty(browse, manager):
+    _flags(manager, 51)
+    browser = browse(manager)
+
+    first, second = browser.open(_kind("flags")), browser.open(_kind("flags"), page="2")
+
+    assert ("51 now" in first.text, "51 now" in second.text) == (True, True)
+    assert (first.text.count("Other: number"), second.text.count("Other: number")) == (50, 1)
+
+
 def test_a_kind_with_nothing_in_it_says_so(browse, operator):
     assert "Nothing of this kind waits now." in browse(operator).open(_kind("planned")).text
 
@@ -176,9 +186,16 @@ def test_the_lines_take_the_same_queries_however_many_there_are(manager, brewery
     for _ in range(2):
         _one_of_everything(manager)
     third = _queries(manager, brewery)
+    _flags(manager, 6)
+    # Where not all of a kind stand on the page, they are counted.
+    counted = _queries(manager, brewery)
+    _flags(manager, 300)
+
+    assert (first, third, counted, _queries(manager, brewery)) == (56, 56, 57, 57)
+
+
+def _flags(manager, count: int) -> None:
     batch = make.batch(manager)
     with recording(manager):
-        for number in range(300):
+        for number in range(count):
             lots.flag(batch, "other", f"number {number}")
-
-    assert (first, third, _queries(manager, brewery)) == (64, 64, 64)
