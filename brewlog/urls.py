@@ -27,6 +27,7 @@ from brewlog.views import (
     traces,
     who,
 )
+from brewlog.views.batch_to_batch import batch_to_batch, batch_to_batch_download
 from brewlog.views.before_reading import before_reading
 from brewlog.views.bottling_day.page import bottling_day
 from brewlog.views.details import detail_page
@@ -115,6 +116,12 @@ urlpatterns = [
     path("find/", search.find, name="find"),
     path("today/<slug:slug>/", today_kind, name="today-kind"),
     path("bottling-day/", bottling_day, name="bottling-day"),
+    path("batch-to-batch/", batch_to_batch, name="batch-to-batch"),
+    path(
+        "batch-to-batch/download.<str:ending>",
+        batch_to_batch_download,
+        name="batch-to-batch-download",
+    ),
     *account_urls,
     *entry_urls,
     *import_urls,

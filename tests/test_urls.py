@@ -135,6 +135,8 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "home": (READERS, _nothing),
     "today-kind": (READERS, _slug("warm")),
     "bottling-day": (READERS, _nothing),
+    "batch-to-batch": (READERS, _nothing),
+    "batch-to-batch-download": (READERS, _download),
     "login": (ANYONE, _nothing),
     "logout": (POST_ONLY, _nothing),
     # Only there on a shared device.

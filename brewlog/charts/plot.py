@@ -51,7 +51,7 @@ class Curve:
 class LimitLine:
     """A limit, drawn across or from `start` to `until`, with its own words.
 
-    What binds nobody, such as a mean, is drawn quietly.
+    What binds nobody, such as a mean, is drawn quietly; without words the key tells of it.
     """
 
     value: float
@@ -294,7 +294,7 @@ def _limit_lines(plot: Plot, frame: Frame) -> Iterator[Any]:
 def _limit_names(plot: Plot, frame: Frame) -> Iterator[Any]:
     """The words of each limit beside its line; where there is no room, the table has them."""
     size = frame.size
-    limits = sorted(plot.limits, key=lambda each: -each.value)
+    limits = sorted((each for each in plot.limits if each.words), key=lambda each: -each.value)
     within = Room(frame.x.start, frame.y.start + size * 0.1, frame.x.end, frame.y.end + size * 0.3)
     names = [
         LineName(
@@ -352,8 +352,14 @@ def _curves(plot: Plot, frame: Frame) -> Iterator[Any]:
                 ends = [frame.y(point.y + sign * BAR * point.u) for sign in (-1, 1)]
                 yield ink.line((place[0], ends[0]), (place[0], ends[1]), ink.SOFT, 0.8)
             if point.is_ringed:
-                yield ink.dot(place, frame.size * 0.5, ink.PAPER, ink.LIMIT)
-            yield ink.dot(place, frame.size * (0.24 if each.is_strong else 0.13), colour)
+                yield ink.dot(place, _radius(each, frame) + 3, ink.PAPER, ink.LIMIT)
+            yield ink.dot(place, _radius(each, frame), colour)
+
+
+def _radius(curve: Curve, frame: Frame) -> float:
+    """Of the curve's dots: smaller where there are very many, so that each is still seen."""
+    usual = frame.size * (0.24 if curve.is_strong else 0.13)
+    return min(usual, max(1.0, 0.45 * (frame.x.end - frame.x.start) / len(curve.points)))
 
 
 def _places(curve: Curve, frame: Frame) -> list[ink.Place]:

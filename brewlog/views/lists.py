@@ -127,6 +127,8 @@ class Listing:
     order: str = "-id"
     start: str = ""
     empty: str = ""
+    # Pages that show the same in another way: a title and the name of its address.
+    also: Sequence[tuple[str, str]] = ()
     # Puts beside each record on the page what its columns need and one query finds for all.
     prepare: Callable[[Sequence[Any]], None] = lambda records: None
 

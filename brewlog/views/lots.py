@@ -16,10 +16,11 @@ from brewlog.domain.blocks import blocks
 from brewlog.domain.stages import happenings
 from brewlog.ledger import MassBalance, mass_balance
 from brewlog.middleware import BreweryRequest
-from brewlog.models import Lot, LotKind, LotUse, StockAdjustment
+from brewlog.models import Batch, Lot, LotKind, LotUse, StockAdjustment
 from brewlog.models.lots import DESCRIBED
 from brewlog.trace import generation
 from brewlog.views.access import READ, needs
+from brewlog.views.batch_to_batch import batch_to_batch_url
 from brewlog.views.beside import work_out
 from brewlog.views.details import Link, next_links, tables_of
 from brewlog.views.events import sections_of
@@ -147,6 +148,9 @@ def _facts(lot: Lot) -> list[Fact]:
         address = f"{reverse('family', args=[line.pk])}?{urlencode({'lot': lot.code})}"
         facts.insert(0, Fact("Transfers since bought", generation(lot)))
         facts.insert(1, Fact("Family", "a picture by generation", address))
+    if isinstance(lot.detail, Batch) and lot.detail.recipe is not None:
+        address = batch_to_batch_url(lot.detail.recipe.recipe_id)
+        facts.append(Fact("Batch to batch", "beside its recipe's others", address))
     return facts
 
 

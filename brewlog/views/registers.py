@@ -29,6 +29,7 @@ from brewlog.models import (
 )
 from brewlog.models.lots import described
 from brewlog.views import events
+from brewlog.views.batch_to_batch import batch_to_batch_url
 from brewlog.views.details import Detail, Next, Section
 from brewlog.views.facts import Fact
 from brewlog.views.lists import Column, Linked, Word, choice, get, link
@@ -153,6 +154,12 @@ def version_word(version: Any) -> Word:
     return Word("approved", "good") if version.is_approved else Word("not approved yet", "look")
 
 
+def _batch_to_batch(recipe: Any) -> list[Fact]:
+    if not recipe.versions.filter(batches__isnull=False).exists():
+        return []
+    return [Fact("Batch to batch", "its values side by side", batch_to_batch_url(recipe.pk))]
+
+
 RECIPE = Detail(
     noun="recipe",
     model=Recipe,
@@ -193,6 +200,7 @@ RECIPE = Detail(
             mark_kept_back,
         ),
     ),
+    extra=_batch_to_batch,
     next=(Next("recipe-version", "recipe"), Next("batch", "recipe"), Next("brew", "recipe")),
 )
 VESSEL = Detail(

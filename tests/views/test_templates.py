@@ -85,6 +85,7 @@ def test_every_template_is_rendered_with_all_it_asks_for(
         reverse("records"),
         reverse("entry-index"),
         reverse("round"),
+        reverse("batch-to-batch"),
         *(reverse("entry", args=[entry.slug]) for entry in ENTRIES),
         *(reverse(f"{listing.noun}-list") for listing in LISTINGS),
         *(

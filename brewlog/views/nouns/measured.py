@@ -58,6 +58,7 @@ READINGS = Listing(
     ),
     start="reading",
     empty="pH, temperature, density, acidity: each reading with its instrument and time.",
+    also=(("Batch to batch: one value of every batch side by side", "batch-to-batch"),),
 )
 CONDITION_CHECKS = Listing(
     noun="condition-check",
