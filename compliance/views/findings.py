@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpResponse
@@ -62,6 +63,35 @@ COLUMNS = (
     Column("rules", "Rule set", lambda each: each.limit.ruleset.title),
 )
 
+# Under the heading of its limit a row does not repeat what the limit is.
+UNDER_A_LIMIT = (
+    Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
+    Column("verdict", "Standing", verdict_word),
+    Column("text", "What was found", lambda each: sentence(_without_limit(each))),
+    Column("since", "Since", lambda each: each.since),
+    Column("why", "How judged", lambda each: _ToFinding("Why", each)),
+)
+
+
+def _without_limit(found: Finding) -> str:
+    return found.text.removesuffix(f"; the limit is {found.limit.comparison}")
+
+
+@dataclass(frozen=True)
+class _Group:
+    """What was found against one limit."""
+
+    limit: Limit
+    rows: list[Row]
+
+    @property
+    def title(self) -> str:
+        return self.limit.title
+
+    @property
+    def under(self) -> str:
+        return f"{asks(self.limit)} · {self.limit.ruleset.title}"
+
 
 def _of_line(rows: FindingRows, value: str) -> FindingRows:
     cultures = set(CultureLot.objects.filter(line=int(value)).values_list("pk", flat=True))
@@ -113,7 +143,7 @@ def findings(request: BreweryRequest) -> HttpResponse:
         "tab": "findings",
         "choices": chosen,
         "is_narrowed": any(each.value for each in chosen),
-        "columns": headings(COLUMNS),
+        "columns": headings(UNDER_A_LIMIT),
         "groups": _by_urgency(request, pages["page"]),
         "total": len(rows),
         "found": found,
@@ -125,14 +155,17 @@ def findings(request: BreweryRequest) -> HttpResponse:
     return render(request, "compliance/findings.html", context)
 
 
-def _by_urgency(request: BreweryRequest, page: Any) -> list[tuple[str, Any]]:
-    """The page's rows under the words of their urgency."""
-    groups: dict[Urgency, list[Finding]] = {}
-    for finding in page:
-        groups.setdefault(finding.urgency, []).append(finding)
+def _by_urgency(request: BreweryRequest, page: Any) -> list[tuple[str, list[_Group]]]:
+    """The page's rows under the words of their urgency, and there under their limit."""
+    found: dict[Urgency, dict[Limit, list[Finding]]] = {}
+    for each in page:
+        found.setdefault(each.urgency, {}).setdefault(each.limit, []).append(each)
     return [
-        (URGENCY[urgency].capitalize(), shown(request, COLUMNS, listed))
-        for urgency, listed in groups.items()
+        (
+            URGENCY[urgency].capitalize(),
+            [_Group(limit, shown(request, UNDER_A_LIMIT, rows)) for limit, rows in limits.items()],
+        )
+        for urgency, limits in found.items()
     ]
 
 

@@ -100,6 +100,8 @@ def asks(limit: Limit) -> str:
         return tidy(f"'{limit.words}' on the label, unless {line}")
     if limit.kind == LimitKind.LABEL:
         return f"'{limit.words}' on the label"
+    if limit.kind == LimitKind.PRESSURE:
+        return "below the bottle's rating, by calculation"
     return tidy(limit.comparison) or limit.get_kind_display()
 
 
