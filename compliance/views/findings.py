@@ -15,7 +15,7 @@ from brewlog.models import CultureLine, CultureLot, Lot, LotKind
 from brewlog.trace import descendant_ids
 from brewlog.views.access import READ, needs
 from brewlog.views.links import lot_url
-from brewlog.views.lists import Column, Linked
+from brewlog.views.lists import Column, Linked, Row
 from compliance.assessment import Finding, Urgency, assess_lot
 from compliance.domain.keeping import MOST_AT_ONCE
 from compliance.domain.watch import decided
