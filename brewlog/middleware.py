@@ -40,6 +40,22 @@ class BreweryMiddleware:
             return self.get_response(request)
 
 
+class SentFromPageMiddleware:
+    """A form that a page's script sent is told where it leads, for the script to go there.
+
+    A redirect would be followed unseen, with the next page's messages shown to nobody.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        if request.headers.get("X-Sent-From") == "page" and 300 <= response.status_code < 400:
+            response.status_code = 204  # with the Location it has
+        return response
+
+
 class FirstPasswordMiddleware:
     """Whoever comes in with a password they were given chooses their own before anything else."""
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+import pytest
+from django.http import HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 
-from brewlog.middleware import BreweryMiddleware, brewery_context
+from brewlog.middleware import BreweryMiddleware, SentFromPageMiddleware, brewery_context
 from tests import factories
 
 
@@ -47,6 +48,21 @@ def test_what_is_asked_with_a_nul_is_asked_without_it(client, manager):
 def test_an_address_with_a_nul_is_no_address(client, manager):
     client.force_login(manager)
     assert client.get("/lots/B%001/").status_code == 400
+
+
+@pytest.mark.parametrize(("sent_from", "status"), [("page", 204), ("", 302)])
+def test_a_script_is_told_where_what_it_sent_leads_to(rf, sent_from, status):
+    request = rf.post("/", headers={"X-Sent-From": sent_from})
+
+    answer = SentFromPageMiddleware(lambda asked: HttpResponseRedirect("/lots/B1/"))(request)
+
+    assert (answer.status_code, answer.headers["Location"]) == (status, "/lots/B1/")
+
+
+def test_a_script_is_shown_a_page_as_it_is(rf):
+    request = rf.post("/", headers={"X-Sent-From": "page"})
+
+    assert SentFromPageMiddleware(lambda asked: HttpResponse("x"))(request).status_code == 200
 
 
 def test_a_template_outside_any_request_cycle_has_no_brewery(rf):
