@@ -65,12 +65,14 @@ def _changes(model: type[models.Model], before: Any, after: Any, reader: Reader)
 
 
 def _told(model: type[models.Model]) -> list[models.Field]:
-    """The fields a person reads: of a value and its text, the text; of a time, not how exact."""
+    """The fields a person reads: of a value and its text, the text; of a time, not how exact;
+    none that the record says are kept for drawing only (`UNTOLD`)."""
+    silent = _SILENT | getattr(model, "UNTOLD", frozenset())
     names = {field.name for field in model._meta.concrete_fields}
     return [
         field
         for field in model._meta.concrete_fields
-        if field.name not in _SILENT
+        if field.name not in silent
         and not field.name.endswith("_precision")
         and f"{field.name}_text" not in names
     ]

@@ -26,7 +26,7 @@ from compliance.assessment.observed import label as judge_label
 from compliance.documents.ingredient_list import Listed, ingredients_of, set_apart
 from compliance.documents.label_rules import Market, markets_of
 from compliance.documents.printing import desk
-from compliance.domain.labels import refuse_unlabelled
+from compliance.domain.labelling import refuse_unlabelled
 from compliance.domain.rulesets import in_force
 from compliance.models import Limit, LimitKind
 

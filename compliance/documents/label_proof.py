@@ -10,7 +10,7 @@ from reportlab.pdfgen.canvas import Canvas
 from brewlog.fonts import BOLD, REGULAR, printable, use_fonts
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import Market, Panel
-from compliance.documents.labels import draw_label
+from compliance.documents.labels import draw_label, lay_label
 from compliance.documents.prose import draw_line
 from compliance.label_stock import PAGE_MM, SHEETS
 
@@ -36,7 +36,8 @@ def label_proof(packet: LabelPacket, stock: str, symbol: str = "data_matrix") ->
     canvas.saveState()
     canvas.translate(left, bottom)
     _mark(canvas, sheet.label_width * mm, sheet.label_height * mm)
-    draw_label(canvas, packet, Panel(sheet.label_width, sheet.label_height), symbol)
+    panel = Panel(sheet.label_width, sheet.label_height)
+    draw_label(canvas, lay_label(packet, panel, symbol), panel)
     canvas.restoreState()
     _beneath(canvas, packet, left, bottom - 3 * _LINE)
     canvas.showPage()

@@ -50,52 +50,57 @@ def label_run(
     symbol: str = "data_matrix",
 ) -> bytes:  # fmt: skip
     """The PDF of a label for each packet, in their order; those alike are drawn once."""
+    laid = {packet: lay_label(packet, panel_of(sheet), symbol) for packet in dict.fromkeys(packets)}
+    return draw_run([laid[packet] for packet in packets], start=start, sheet=sheet)
+
+
+def draw_run(found: Sequence[LaidLabel], *, start: int, sheet: Sheet) -> bytes:
+    """The PDF of labels as they are laid out, the first at place `start` of its sheet."""
     if not 1 <= start <= sheet.per_page:
         raise LabelError(f"Place {start}: a sheet of {sheet.name} has 1 to {sheet.per_page}.")
     use_fonts()
     buffer = io.BytesIO()
     canvas = Canvas(buffer, (sheet.page_width * mm, sheet.page_height * mm), invariant=1, lang="en")
-    codes = list(dict.fromkeys(packet.lot_code for packet in packets))
+    codes = list(dict.fromkeys(each.packet.lot_code for each in found))
     more = f" and {len(codes) - 1} more" if len(codes) > 1 else ""
     canvas.setTitle(f"Labels of lot {codes[0]}{more}")
-    canvas.setAuthor(packets[0].business)
+    canvas.setAuthor(found[0].packet.business)
     canvas.setCreator("brewlog")
-    times = Counter(packets)
-    forms: dict[LabelPacket, str] = {}
-    for place, packet in enumerate(packets, start=start - 1):
+    times = Counter(id(each) for each in found)
+    forms: dict[int, str] = {}
+    for place, laid in enumerate(found, start=start - 1):
         if place > start - 1 and place % sheet.per_page == 0:
             canvas.showPage()
         x, y = sheet.corner(place % sheet.per_page)
         canvas.saveState()
         canvas.translate(x * mm, y * mm)
-        if times[packet] == 1:
-            draw_label(canvas, packet, _panel(sheet), symbol)
+        if times[id(laid)] == 1:
+            draw_label(canvas, laid, panel_of(sheet))
         else:
-            canvas.doForm(_form_of(canvas, packet, sheet, symbol, forms))
+            canvas.doForm(_form_of(canvas, laid, sheet, forms))
         canvas.restoreState()
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
 
-def _panel(sheet: Sheet) -> Panel:
+def panel_of(sheet: Sheet) -> Panel:
+    """A label of the sheet, as the rules measure it."""
     return Panel(sheet.label_width, sheet.label_height)
 
 
-def _form_of(
-    canvas: Canvas, packet: LabelPacket, sheet: Sheet, symbol: str, forms: dict[LabelPacket, str]
-) -> str:
+def _form_of(canvas: Canvas, laid: LaidLabel, sheet: Sheet, forms: dict[int, str]) -> str:
     """The name of the drawing of a label that is there more than once: drawn the first time."""
-    if packet not in forms:
-        forms[packet] = f"label{len(forms)}"
-        canvas.beginForm(forms[packet], 0, 0, sheet.label_width * mm, sheet.label_height * mm)
-        draw_label(canvas, packet, _panel(sheet), symbol)
+    if id(laid) not in forms:
+        forms[id(laid)] = f"label{len(forms)}"
+        canvas.beginForm(forms[id(laid)], 0, 0, sheet.label_width * mm, sheet.label_height * mm)
+        draw_label(canvas, laid, panel_of(sheet))
         canvas.endForm()
-    return forms[packet]
+    return forms[id(laid)]
 
 
-def draw_label(canvas: Canvas, packet: LabelPacket, panel: Panel, symbol: str) -> None:
-    """One label with its lower left at the origin. Raises `LabelError`.
+def lay_label(packet: LabelPacket, panel: Panel, symbol: str) -> LaidLabel:
+    """What a label says, its lines and its symbol where they stand. Raises `LabelError`.
 
     The code is drawn finer before its label is refused for want of room.
     """
@@ -105,10 +110,10 @@ def draw_label(canvas: Canvas, packet: LabelPacket, panel: Panel, symbol: str) -
     except LabelError:
         drawn = replace(drawn, module_mm=min(drawn.module_mm, FINE_MODULE_MM))
         placed = lay_out(packet, panel, _box(panel, drawn))
-    _draw(canvas, placed, drawn, panel)
+    return LaidLabel(packet, tuple(placed), drawn)
 
 
-def _box(panel: Panel, drawn: _Drawn) -> Box:
+def _box(panel: Panel, drawn: DrawnSymbol) -> Box:
     return Box(
         panel.width_mm * mm - 2 * PADDING,
         panel.height_mm * mm - 2 * PADDING,
@@ -119,17 +124,24 @@ def _box(panel: Panel, drawn: _Drawn) -> Box:
 
 
 @dataclass(frozen=True)
-class _Drawn:
-    """The symbol, the width of its module in millimetres, and the lines under it.
+class DrawnSymbol:
+    """A label's symbol: how it is made, of which text; the width of its module, and the lines
+    under it.
 
     A matrix symbol stands at the lower right with the label's foot beside it; a linear one
     takes the foot's width.
     """
 
-    symbol: Symbol
+    kind: str
+    text: str
+    is_gs1: bool
     module_mm: float
     bar_height_mm: float
     words: tuple[str, ...]
+
+    @property
+    def symbol(self) -> Symbol:
+        return _made(self.kind, self.text, self.is_gs1)
 
     @property
     def width(self) -> float:
@@ -147,24 +159,39 @@ class _Drawn:
 
 
 @lru_cache(maxsize=16)
-def _symbol_of(packet: LabelPacket, kind: str) -> _Drawn:
+def _made(kind: str, text: str, is_gs1: bool) -> Symbol:
+    return {"code128": code128, "data_matrix": data_matrix, "qr": qr}[kind](text, gs1=is_gs1)
+
+
+def _symbol_of(packet: LabelPacket, kind: str) -> DrawnSymbol:
+    carried = packet.symbol, packet.is_gs1
     if kind == "code128":
         module = 0.25 if packet.is_gs1 else 0.375
-        symbol = code128(packet.symbol, gs1=packet.is_gs1)
-        return _Drawn(symbol, module, 9, ("".join(packet.symbol_words),))
-    if kind == "data_matrix":
-        return _Drawn(data_matrix(packet.symbol, gs1=packet.is_gs1), 0.5, 0, packet.symbol_words)
+        return DrawnSymbol(kind, *carried, module, 9, ("".join(packet.symbol_words),))
     if kind == "digital_link" and packet.link:
-        return _Drawn(qr(packet.link), 0.5, 0, packet.symbol_words)
+        return DrawnSymbol("qr", packet.link, False, 0.5, 0, packet.symbol_words)
     if kind in {"qr", "digital_link"}:
-        return _Drawn(qr(packet.symbol, gs1=packet.is_gs1), 0.5, 0, packet.symbol_words)
+        return DrawnSymbol("qr", *carried, 0.5, 0, packet.symbol_words)
+    if kind == "data_matrix":
+        return DrawnSymbol(kind, *carried, 0.5, 0, packet.symbol_words)
     raise LabelError(f"'{kind}' is not a symbol. Choose one of: {', '.join(SYMBOLS)}.")
 
 
-def _draw(canvas: Canvas, placed: Sequence[Placed], drawn: _Drawn, panel: Panel) -> None:
+@dataclass(frozen=True)
+class LaidLabel:
+    """A label laid out: what it says, and its lines and its symbol where they stand."""
+
+    packet: LabelPacket
+    lines: tuple[Placed, ...]
+    drawn: DrawnSymbol
+
+
+def draw_label(canvas: Canvas, laid: LaidLabel, panel: Panel) -> None:
+    """One label with its lower left at the origin."""
+    drawn = laid.drawn
     width, height = panel.width_mm * mm, panel.height_mm * mm
     canvas.setFillGray(0)
-    for line in placed:
+    for line in laid.lines:
         left = width - PADDING - line.width if line.from_right else PADDING
         text = canvas.beginText(left, height - PADDING - line.below_top)
         for words, font in line.pieces:

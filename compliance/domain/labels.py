@@ -6,30 +6,23 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Sum
+from django.utils import timezone
 
-from brewlog.domain.blocks import all_blocks
 from brewlog.domain.lots import flag, refuse_future, save_new
 from brewlog.domain.refusals import bottles_of, refuse_before
 from brewlog.gs1 import Gs1Error, gtin14
-from brewlog.models import BottlingLot, Lot, LotKind, ReviewFlag, User
+from brewlog.models import BottlingLot, Lot, ReviewFlag, User
 from brewlog.recording import Refused, recording
 from brewlog.when import When
+from compliance.documents.barcodes import BarcodeError
+from compliance.documents.label_run import as_printed
+from compliance.domain.labelling import refuse_unlabelled
 from compliance.label_stock import MOST_LABELS, SHEETS, LabelError
 from compliance.models import LabelCount, Labelled, LabelRun, LabelSheet
 
 # Labels beyond the bottles that nobody need explain, for spoiling: so many, or a tenth
 # (common practice).
 _SPARE = 8
-
-
-def refuse_unlabelled(lot: Lot) -> None:
-    """Raise `Refused` for a lot that has no label, or must not have one."""
-    if lot.kind != LotKind.BOTTLING:
-        raise Refused(f"{lot} is a {lot.get_kind_display()}. Labels are for bottling lots.")
-    found = all_blocks(lot, "labelled for sale")
-    if found:
-        why = "; ".join(block.text for block in found)
-        raise Refused(f"{lot} must not be labelled for sale: {why}. Ask the reviewer.")
 
 
 # Stock ---------------------------------------------------------------------------------------
@@ -74,11 +67,12 @@ def print_labels(
     note: str = "",
     reason: str = "",
 ) -> LabelRun:
-    """Record that labels of a lot are printed; the PDF is drawn from this record.
+    """Record that labels of a lot are printed, and what they say; the PDF is drawn from this
+    record.
 
     `stock` is a usual one, for where no `sheet` of the brewery's own is named. Raises `Refused` for
     a lot that must not be labelled, and for more labels than there are bottles to put them on
-    where the note does not say why.
+    where the note does not say why; and for a label that has no room for what it must say.
     """
     refuse_future(when)
     refuse_unlabelled(lot)
@@ -108,8 +102,16 @@ def print_labels(
             note=note,
         )
         run.when = when
+        run.printed = _as_printed(run, actor)
         save_new(run)
         return run
+
+
+def _as_printed(run: LabelRun, by: User) -> str:
+    try:
+        return as_printed(run, printed_by=by, printed_at=timezone.now()).to_json()
+    except (LabelError, BarcodeError) as error:
+        raise Refused(str(error)) from None
 
 
 def _gtin(typed: str) -> str:

@@ -81,6 +81,8 @@ class Labelled(models.TextChoices):
 class LabelRun(Event):
     """Labels of one lot printed together, from a place of a sheet on."""
 
+    UNTOLD = frozenset({"printed"})
+
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="label_runs")
     what = models.CharField("for", max_length=6, choices=Labelled.choices)
     per_case = models.PositiveSmallIntegerField("bottles in a case", default=0)
@@ -93,6 +95,8 @@ class LabelRun(Event):
     symbol = models.CharField("barcode", max_length=12)
     count = models.PositiveIntegerField("labels printed")
     start = models.PositiveSmallIntegerField("first place on the sheet", default=1)
+    # What each label said and how it stood on it, as JSON: `documents.label_run.PrintedLabel`.
+    printed = models.TextField("as printed", editable=False)
 
     class Meta:
         ordering = ["id"]

@@ -32,11 +32,10 @@ from brewlog.views.nouns.parts import (
 )
 from compliance.documents.barcodes import BarcodeError
 from compliance.documents.files import file_stem
-from compliance.documents.ingredient_list import EMPHASIS
 from compliance.documents.label_packet import LabelPacket, collect_label
 from compliance.documents.label_proof import label_proof
-from compliance.documents.label_rules import WARNING, WARNING_LEAD
-from compliance.documents.label_run import labels_of_run, packet_of_run
+from compliance.documents.label_run import PrintedLabel, for_run, labels_of_run, lines_of
+from compliance.domain.labelling import refuse_unlabelled
 from compliance.domain.labels import Tally, tally
 from compliance.label_stock import LabelError
 from compliance.models import LabelCount, Labelled, LabelRun, LabelSheet
@@ -104,13 +103,14 @@ def lot_labels(request: BreweryRequest, code: str) -> HttpResponse:
         kind = lot.get_kind_display()
         return no_paper(request, lot, [f"{lot} is a {kind}. Labels are for bottling lots."], 409)
     bottles = BottlingLot.objects.select_related("flavour", "format").get(pk=lot.pk)
+    preview = _preview(request, lot)
     context = {
         "here": "records",
         "lot": lot,
         "what": bottles.describe(),
-        **_preview(request, lot),
+        **preview,
         "tallies": _tallies(bottles),
-        "runs": _runs().filter(lot=lot.pk).order_by("-id"),
+        "runs": _printed(lot, preview.get("packet")),
         "counts": LabelCount.objects.filter(lot=lot.pk).select_related("done_by").order_by("-id"),
         "links": _links(request, lot),
     }
@@ -123,29 +123,17 @@ def _preview(request: BreweryRequest, lot: Lot) -> dict[str, Any]:
         packet = collect_label(lot, printed_by=request.user, printed_at=timezone.now())
     except ValidationError as error:
         return {"refused": error.messages}
-    return {"lines": lines_of(packet), "notes": packet.notes}
+    return {"packet": packet, "lines": lines_of(packet), "notes": packet.notes}
 
 
-def lines_of(packet: LabelPacket) -> list[tuple[str, str]]:
-    """What a label says, by the names its lines go by in messages."""
-    warning = f"{WARNING_LEAD} {WARNING}" if packet.has_warning else ""
-    address = ", ".join(part for part in (packet.business, *packet.address.splitlines()) if part)
-    lines = [
-        ("Name of the food", packet.name),
-        ("Net contents", packet.net_contents),
-        ("Ingredients", ", ".join(packet.ingredients).replace(EMPHASIS, "")),
-        ("Contains", ", ".join(packet.allergens)),
-        ("Alcohol", packet.alcohol),
-        ("Warning", warning),
-        ("Further text", packet.statement),
-        ("Cautions", packet.cautions),
-        ("Storage", packet.storage),
-        ("Best before", packet.best_before),
-        ("Lot", packet.lot_code),
-        ("Business", address),
-        ("Barcode", "".join(packet.symbol_words)),
+def _printed(lot: Lot, now: LabelPacket | None) -> list[tuple[LabelRun, PrintedLabel, list[str]]]:
+    """Each printing with what it said, and the lines that would say something else by now."""
+    runs = list(_runs().filter(lot=lot.pk).order_by("-id"))
+    kept = [PrintedLabel.from_json(run.printed) for run in runs]
+    return [
+        (run, printed, printed.differs_from(for_run(now, run)) if now else [])
+        for run, printed in zip(runs, kept, strict=True)
     ]
-    return [(name, words) for name, words in lines if words]
 
 
 def _tallies(bottles: BottlingLot) -> list[tuple[str, Tally]]:
@@ -183,8 +171,8 @@ def label_run_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
     try:
         if run.is_void:
             raise AskedWrongly(f"That printing was voided: {run.void_reason}")
-        packet = packet_of_run(run, printed_by=request.user, printed_at=timezone.now())
-        return pdf(labels_of_run(run, packet), f"labels-{file_stem(run.lot.code)}")
+        refuse_unlabelled(run.lot)
+        return pdf(labels_of_run(run), f"labels-{file_stem(run.lot.code)}")
     except (LabelError, BarcodeError, AskedWrongly) as error:
         return no_paper(request, run.lot, [str(error)], 409)
     except ValidationError as error:

@@ -65,9 +65,13 @@ def test_measures_that_cannot_be_are_refused(operator, measures, words):
 
 
 def test_printing_goes_on_at_the_first_free_place_of_the_same_stock(operator, bottles):
-    own = sheet(operator)
+    own = sheet(
+        operator, columns=2, rows=4, label_width=Decimal(99), label_height=Decimal("67.7"),
+        pitch_across=Decimal("101.6"), pitch_down=Decimal("67.7"), left=Decimal("4.7"),
+        top=Decimal(13),
+    )  # fmt: skip
     assert printed(operator, bottles, 30, sheet=own).start == 1
-    assert printed(operator, bottles, 12, sheet=own).start == 10
+    assert printed(operator, bottles, 10, sheet=own).start == 7
     assert printed(operator, bottles, 1, sheet=own).start == 1
     assert printed(operator, bottles, 1).start == 1
     assert printed(operator, bottles, 1).start == 2
@@ -140,3 +144,9 @@ def test_a_voided_printing_does_not_count(operator, bottles):
     lots.void(actor=operator, record=run, reason="jammed before the first")
     assert labels.tally(bottles, "bottle").printed == 0
     assert printed(operator, bottles, 108).start == 1
+
+
+def test_a_label_with_no_room_for_its_words_is_not_printed(operator, bottles):
+    with pytest.raises(Refused, match="There is no room for the"):
+        printed(operator, bottles, 1, sheet=sheet(operator))
+    assert not LabelRun.objects.exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from decimal import Decimal
 
 import pypdf
 import pytest
@@ -27,6 +28,10 @@ def story(brewery, manager):
 def print_form(browser, **typed):
     form = browser.fill(address("print-labels"), lot="L26071A", **typed)
     return browser.send(address("print-labels"), form)
+
+
+def corrected(actor, record, **changes):
+    return lots.correct(actor=actor, record=record, reason="mended", **changes)
 
 
 def test_labels_are_printed_once_recorded_and_drawn_from_the_record(story, browse, operator):
@@ -81,6 +86,44 @@ def test_a_voided_printing_and_a_lot_kept_back_have_no_pdf(story, browse, operat
     assert (kept.status_code, b"must not be labelled" in kept.content) == (409, True)
     words = browser.open(reverse("lot-labels", args=["L26071A"])).text
     assert "No labels are printed of it" in words
+
+
+def test_a_printing_is_drawn_as_it_was_after_the_records_change(story, browse, operator):
+    browser = browse(operator)
+    print_form(browser, count="3")
+    run = LabelRun.objects.get()
+    address_of_pdf = reverse("label-run-pdf", args=[run.pk])
+    before = browser.client.get(address_of_pdf).content
+    corrected(story.actor, story.bottles.flavour, storage="Keep dark.", label_name="Ginger tea")
+
+    after = browser.client.get(address_of_pdf).content
+
+    assert after == before
+    words = browser.open(reverse("lot-labels", args=["L26071A"])).text
+    assert "A label printed now says something else in: Name of the food, Storage" in words
+    assert "Kombucha with ginger" in words
+
+
+def test_a_printing_that_says_what_one_would_say_now_says_nothing_of_it(story, browse, operator):
+    browser = browse(operator)
+    print_form(browser, count="3", what="case", per_case="12")
+    words = browser.open(reverse("lot-labels", args=["L26071A"])).text
+    assert "says something else" not in words
+    assert "12 × 330 mL (11.1 fl oz)" in words
+
+
+def test_stock_measured_anew_leaves_what_was_printed_on_it(story, browse, operator):
+    browser = browse(operator)
+    large = {"name": "roll", "paper": "roll", "label_width": "100", "label_height": "80"}
+    browser.send(address("label-sheet"), browser.fill(address("label-sheet"), **large))
+    print_form(browser, count="1", sheet="roll")
+    corrected(story.actor, LabelSheet.objects.get(), label_width=Decimal(120))
+    run = LabelRun.objects.get()
+
+    pdf = browser.client.get(reverse("label-run-pdf", args=[run.pk])).content
+
+    [page] = pypdf.PdfReader(io.BytesIO(pdf)).pages
+    assert float(page.mediabox.width) == pytest.approx(100 / 25.4 * 72, abs=0.01)
 
 
 def test_other_lots_have_no_labels(story, client, operator):
