@@ -57,7 +57,7 @@ class RecallLot:
         return self.scope.drawn_before
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RecallLine:
     """So much of one lot in one shipment; `drawn_before` also where it left before then."""
 
@@ -70,7 +70,7 @@ class RecallLine:
     drawn_before: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class SentLot:
     """All of one lot that one customer had: amount, shipments, first and last day."""
 
@@ -105,20 +105,24 @@ class RecallCustomer:
         by_lot: dict[int, list[RecallLine]] = defaultdict(list)
         for line in self.lines:
             by_lot[line.lot_id].append(line)
-        return tuple(
-            SentLot(
-                lot_id=lot_id,
-                code=lines[0].code,
-                dimension=lines[0].dimension,
-                quantity=sum(line.quantity for line in lines),
-                returned=self.returned.get(lot_id, 0),
-                shipments=tuple(dict.fromkeys(line.shipment for line in lines)),
-                first=min(line.when for line in lines),
-                last=max(line.when for line in lines),
-                drawn_before=all(line.drawn_before for line in lines),
-            )
-            for lot_id, lines in by_lot.items()
-        )
+        return tuple(_sent(lines, self.returned.get(lot_id, 0)) for lot_id, lines in by_lot.items())
+
+
+def _sent(lines: list[RecallLine], returned: int) -> SentLot:
+    """The lines of one lot to one customer as one; nearly always there is just one."""
+    whens = [line.when for line in lines]
+    is_one = len(lines) == 1
+    return SentLot(
+        lot_id=lines[0].lot_id,
+        code=lines[0].code,
+        dimension=lines[0].dimension,
+        quantity=sum(line.quantity for line in lines),
+        returned=returned,
+        shipments=tuple(dict.fromkeys(line.shipment for line in lines)),
+        first=whens[0] if is_one else min(whens),
+        last=whens[0] if is_one else max(whens),
+        drawn_before=all(line.drawn_before for line in lines),
+    )
 
 
 @dataclass(frozen=True)

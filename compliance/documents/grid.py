@@ -9,12 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase.pdfmetrics import getAscentDescent
+from reportlab.pdfbase.pdfdoc import PDFDocument
+from reportlab.pdfbase.pdfmetrics import getAscentDescent, getFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.textobject import PDFTextObject
 from reportlab.platypus import Flowable
 
 from brewlog.charts.ink import ACCENT, HAIR
@@ -187,26 +191,82 @@ class Grid(Flowable):
             ink.band(band, laid, y)
             y -= laid.height
             if band.ends_row:
-                rules.append((0, y, self.width, y))
+                rules.append(y)
             self._bands.forget(number)
         ink.finish()
         top = self.height - self._bands.head_laid.height
-        self._rule([(0, top, self.width, top)], 0.8, ACCENT)
+        self._rule([top], 0.8, ACCENT)
         self._rule(rules, 0.25, HAIR)
 
-    def _rule(self, lines: list[tuple], weight: float, colour: HexColor) -> None:
+    def _rule(self, heights: list[float], weight: float, colour: HexColor) -> None:
+        """A line across at each of the heights."""
+        if not heights:
+            return
         self.canv.setLineWidth(weight)
         self.canv.setStrokeColor(colour)
-        self.canv.lines(lines)
+        lines = (f"0 {y:.2f} m {self.width:.2f} {y:.2f} l" for y in heights)
+        self.canv._code.append(f"n {' '.join(lines)} S")
+
+
+class _Lines(PDFTextObject):
+    """Writes words where it is told to.
+
+    The library works out again for every word how the page is to be told of it, and the same few
+    thousand words stand in a table over and over: what was found for each is kept by the paper.
+    Places are to a hundredth of a point: nothing printed is as fine.
+    """
+
+    def __init__(self, canvas: Canvas) -> None:
+        super().__init__(canvas)
+        self._style: ParagraphStyle | None = None
+        self._known = _KNOWN.setdefault(canvas._doc, {})
+
+    def write(self, words: str, style: ParagraphStyle, left: float, base: float) -> None:
+        if style is not self._style:
+            self._style = style
+            self._curSubset = -1
+            self._code.append(_colour(style.textColor))
+        self._code.append(f"1 0 0 1 {left:.2f} {base:.2f} Tm")
+        for subset, operator in self._operators(words, style.fontName):
+            if subset != self._curSubset:
+                self._curSubset = subset
+                name = getFont(style.fontName).getSubsetInternalName(subset, self._canvas._doc)
+                self._code.append(f"{name} {style.fontSize:g} Tf")
+            self._code.append(operator)
+
+    def write_in_fonts(self, words: str, style: ParagraphStyle, left: float, base: float) -> None:
+        """Words with letters of other families; what they leave behind is set anew."""
+        self._style = None
+        self.setFillColor(style.textColor)
+        self.setTextOrigin(left, base)
+        write_pieces(self, pieces_of(words, style.fontName), style.fontSize)
+
+    def _operators(self, words: str, font: str) -> list[tuple[int, str]]:
+        """What writes the words, in parts of one subset of the font each."""
+        key = (words, font)
+        if key not in self._known:
+            parts = getFont(font).splitString(words, self._canvas._doc)
+            escaped = ((subset, self._canvas._escape(part)) for subset, part in parts)
+            self._known[key] = [(subset, f"({part}) Tj") for subset, part in escaped]
+        return self._known[key]
+
+
+@lru_cache(maxsize=32)
+def _colour(colour: HexColor) -> str:
+    return f"{colour.red:.4f} {colour.green:.4f} {colour.blue:.4f} rg"
+
+
+# By paper: which letter is which code of a subset is decided for each of them.
+_Operators = dict[tuple[str, str], list[tuple[int, str]]]
+_KNOWN: WeakKeyDictionary[PDFDocument, _Operators] = WeakKeyDictionary()
 
 
 class _Ink:
     """Writes the cells of a page: lines into one text object, paragraphs where they stand."""
 
-    def __init__(self, canvas, bands: Bands) -> None:  # type: ignore[no-untyped-def]
+    def __init__(self, canvas: Canvas, bands: Bands) -> None:
         self._canvas, self._bands = canvas, bands
-        self._text = canvas.beginText()
-        self._style: ParagraphStyle | None = None
+        self._lines = _Lines(canvas)
 
     def head(self, band: Band, laid: _Laid, top: float) -> None:
         """The heads of the columns, on the line above the rule."""
@@ -216,7 +276,7 @@ class _Ink:
         self._cells(band, laid, top, at_foot=False)
 
     def finish(self) -> None:
-        self._canvas.drawText(self._text)
+        self._canvas.drawText(self._lines)
 
     def _cells(self, band: Band, laid: _Laid, top: float, at_foot: bool) -> None:
         for place, (cell, style) in enumerate(zip(laid.cells, band.styles, strict=True)):
@@ -226,23 +286,14 @@ class _Ink:
             if not isinstance(cell, str):
                 self.finish()
                 cell.drawOn(self._canvas, left, y - height)
-                self._begin()
+                self._lines = _Lines(self._canvas)
             elif cell:
                 self._line(cell, style, left, self._bands.rooms[place], y)
 
-    def _begin(self) -> None:
-        self._text = self._canvas.beginText()
-        self._style = None
-
     def _line(self, words: str, style: ParagraphStyle, left: float, room: float, y: float) -> None:
-        if style is not self._style:
-            self._style = style
-            self._text.setFont(style.fontName, style.fontSize)
-            self._text.setFillColor(style.textColor)
         left += room - _width(words, style) if style.alignment == TA_RIGHT else style.leftIndent
-        self._text.setTextOrigin(left, y - _ascent(style.fontName, style.fontSize))
+        base = y - _ascent(style.fontName, style.fontSize)
         if is_plain(words):
-            self._text.textOut(words)
+            self._lines.write(words, style, left, base)
         else:
-            write_pieces(self._text, pieces_of(words, style.fontName), style.fontSize)
-            self._style = None
+            self._lines.write_in_fonts(words, style, left, base)

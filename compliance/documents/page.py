@@ -7,6 +7,7 @@ state is always a word. The same parts give the same bytes.
 from __future__ import annotations
 
 import io
+import operator
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -309,7 +310,10 @@ def _pieces(whole: str, letters: float) -> list[str]:
 
 def _in_pieces(cells: Sequence[object], letters: Sequence[float]) -> list[list[str]]:
     """The cells of a row as one or more rows, none of them higher than a page."""
-    pieces = [_pieces(str(c), room) for c, room in zip(cells, letters, strict=True)]
+    words = [str(cell) for cell in cells]
+    if all(map(operator.le, map(len, words), letters)):
+        return [words]
+    pieces = [_pieces(*each) for each in zip(words, letters, strict=True)]
     height = max(len(piece) for piece in pieces)
     return [
         [piece[number] if number < len(piece) else "" for piece in pieces]

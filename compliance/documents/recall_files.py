@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import io
 import zipfile
+from collections.abc import Iterator
+from itertools import chain
 
 from compliance.documents.files import file_stem
 from compliance.documents.recall_facts import RecallPacket
@@ -19,34 +21,31 @@ from compliance.documents.recall_packet import (
 
 def packet_files(packet: RecallPacket, at: dt.datetime, paper: str) -> dict[str, bytes]:
     """The packet in its four forms, by file name; with the notices where the PDF has them not."""
+    apart = {} if is_printed_whole(packet) else dict(notice_files(packet, paper))
+    return dict(_forms(packet, at, paper)) | apart
+
+
+def _forms(packet: RecallPacket, at: dt.datetime, paper: str) -> Iterator[tuple[str, bytes]]:
     stem = f"recall-{file_stem(packet.code)}"
-    apart = {} if is_printed_whole(packet) else notice_files(packet, paper)
-    return {
-        f"{stem}.pdf": recall_packet(packet, paper),
-        f"{stem}.xlsx": recall_workbook(packet, at),
-        f"{stem}.csv": recall_csv(packet),
-        f"{stem}.json": packet.to_json().encode(),
-        **apart,
-    }
+    yield f"{stem}.pdf", recall_packet(packet, paper)
+    yield f"{stem}.xlsx", recall_workbook(packet, at)
+    yield f"{stem}.csv", recall_csv(packet)
+    yield f"{stem}.json", packet.to_json().encode()
 
 
-def notice_files(packet: RecallPacket, paper: str) -> dict[str, bytes]:
+def notice_files(packet: RecallPacket, paper: str) -> Iterator[tuple[str, bytes]]:
     """Each customer's letter as a file of its own, to be sent."""
-    return {
-        f"notices/{number:03}-{file_stem(each.name)}.pdf": notice(packet, each, paper)
-        for number, each in enumerate(packet.recipients, start=1)
-    }
+    for number, each in enumerate(packet.recipients, start=1):
+        yield f"notices/{number:03}-{file_stem(each.name)}.pdf", notice(packet, each, paper)
 
 
 def recall_folder(packet: RecallPacket, at: dt.datetime, paper: str) -> bytes:
-    """All of them in one zip, whose times are those of the packet."""
-    files = packet_files(packet, at, paper)
-    if is_printed_whole(packet):
-        files |= notice_files(packet, paper)
+    """All of them in one zip, whose times are those of the packet; one at a time, for they may
+    be large."""
     content = io.BytesIO()
     stamp = at.astimezone(dt.UTC).timetuple()[:6]
     with zipfile.ZipFile(content, "w") as folder:
-        for name, part in files.items():
+        for name, part in chain(_forms(packet, at, paper), notice_files(packet, paper)):
             member = zipfile.ZipInfo(name, date_time=stamp)
             member.compress_type = zipfile.ZIP_DEFLATED
             folder.writestr(member, part)

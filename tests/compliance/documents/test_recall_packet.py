@@ -158,7 +158,7 @@ def test_forty_customers_have_forty_notices(recalled, django_assert_num_queries)
         factories.shipment(
             recalled.actor, recalled.bottles, "1", to=shop, when=factories.at(18), already_done=True
         )
-    with django_assert_num_queries(29):
+    with django_assert_num_queries(31):
         packet = packet_of(recalled)
     pdf = recall_packet(packet)
     assert len(notices(pdf)) == 40

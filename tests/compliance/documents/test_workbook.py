@@ -35,6 +35,39 @@ def test_workbook_keeps_numbers_numbers_and_text_text():
 
 
 @pytest.mark.parametrize(
+    ("value", "read"),
+    [
+        ("less < more & 'both' \"said\"", "less < more & 'both' \"said\""),
+        (" room before and after ", " room before and after "),
+        ("4 Causeway\nSaltmarsh", "4 Causeway\nSaltmarsh"),
+        ("Ría Norte, كومبوتشا, 康普茶, 🫖", "Ría Norte, كومبوتشا, 康普茶, 🫖"),
+        ("</t></is></c>", "</t></is></c>"),
+        ("bell \x07 and \x0b", "bell   and  "),
+        ("", None),
+        (None, None),
+        (0, 0),
+        (-3, -3),
+        (4.125, 4.125),
+        (1e-07, 1e-07),
+    ],
+)
+def test_a_cell_is_read_back_as_it_was(value, read):
+    raw = workbook_bytes([SheetOf("A", ["a", "b"], [[value, "last"]])], "t", AT)
+    [row] = openpyxl.load_workbook(io.BytesIO(raw))["A"].iter_rows(min_row=2, values_only=True)
+    assert row == (read, "last")
+
+
+def test_every_sheet_has_its_own_rows_under_its_heads():
+    first = SheetOf("A", ["a", "b"], [[f"a{n}", n] for n in range(1100)])
+    second = SheetOf("B", ["c"], [["only"]])
+    book = openpyxl.load_workbook(io.BytesIO(workbook_bytes([first, second], "t", AT)))
+    assert list(book["A"].values) == [("a", "b"), *((f"a{n}", n) for n in range(1100))]
+    assert list(book["B"].values) == [("c",), ("only",)]
+    assert book["A"].auto_filter.ref == "A1:B1101"
+    assert book["A"]["A3"].alignment.wrap_text
+
+
+@pytest.mark.parametrize(
     ("typed", "kept"),
     [
         ("=HYPERLINK(1)", "'=HYPERLINK(1)"),
