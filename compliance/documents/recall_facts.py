@@ -27,7 +27,8 @@ from brewlog.trace import Recall, RecallCustomer, RecallLot, recall
 from brewlog.when import When
 from compliance.documents.page import Head, Pair
 from compliance.documents.printing import DETAIL_PATHS, Desk, desk, moment, what
-from compliance.documents.recall_sending import PIECES, Sending, SentTo
+from compliance.documents.recall_ranges import ConcernedProduct, concerned_products
+from compliance.documents.recall_sending import Recipient, Sending
 from compliance.documents.trace_packet import before_in_words, contact_of
 from compliance.domain.recalls import Answer, answers_of
 from compliance.models import MarketDecision, RecallRun
@@ -98,31 +99,6 @@ class CustomerAnswer:
 
 
 @dataclass(frozen=True)
-class Recipient:
-    """A customer who has, or had, what is in the scope."""
-
-    customer_id: int
-    name: str
-    kind: str
-    is_public: bool
-    contact: str
-    address: str
-    phone: str
-    email: str
-    reach: str
-    lots: tuple[SentTo, ...]
-
-    @property
-    def sent(self) -> int:
-        """All they had, in pieces; drink from the vessel is not counted."""
-        return sum(lot.quantity for lot in self.lots if lot.unit == PIECES)
-
-    @property
-    def returned(self) -> int:
-        return sum(lot.returned for lot in self.lots if lot.unit == PIECES)
-
-
-@dataclass(frozen=True)
 class RecallPacket:
     """Everything a recall packet says. `reason` is empty until somebody wrote a hold, `since`
     where the lot was suspect from the first, `level` (of the checks) until a recall question is
@@ -147,6 +123,7 @@ class RecallPacket:
     other_stock: tuple[OtherStock, ...]
     hold_list: tuple[HeldStock, ...]
     recipients: tuple[Recipient, ...]
+    concerned: tuple[ConcernedProduct, ...]
     responses: tuple[CustomerAnswer, ...]
 
     def response_of(self, recipient: Recipient) -> CustomerAnswer:
@@ -196,6 +173,7 @@ def collect_recall(
         responses = answers_to(run, found) if run else tuple(responses)
         sending = Sending(found, at_desk)
         not_bottled = _not_bottled(found)
+        recipients = tuple(_recipient(each, sending) for each in found.customers)
         brewery = at_desk.brewery
         reach = (brewery.phone, brewery.email)
         decided = _decision(lot)
@@ -218,7 +196,8 @@ def collect_recall(
             lots=tuple(_recalled(each) for each in found.bottling_lots),
             other_stock=_other_stock(found, not_bottled, at_desk),
             hold_list=_hold_list(found, not_bottled, at_desk),
-            recipients=tuple(_recipient(each, sending) for each in found.customers),
+            recipients=recipients,
+            concerned=concerned_products(recipients, {each.code for each in found.lots}),
             responses=responses,
         )
 

@@ -12,7 +12,9 @@ from compliance.documents.files import file_stem
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_packet import (
     is_printed_whole,
+    lists_every_lot,
     notice,
+    notice_csv,
     recall_csv,
     recall_packet,
     recall_workbook,
@@ -34,9 +36,12 @@ def _forms(packet: RecallPacket, at: dt.datetime, paper: str) -> Iterator[tuple[
 
 
 def notice_files(packet: RecallPacket, paper: str) -> Iterator[tuple[str, bytes]]:
-    """Each customer's letter as a file of its own, to be sent."""
+    """Each customer's letter as a file of its own, to be sent, with the list that goes with it."""
     for number, each in enumerate(packet.recipients, start=1):
-        yield f"notices/{number:03}-{file_stem(each.name)}.pdf", notice(packet, each, paper)
+        stem = f"notices/{number:03}-{file_stem(each.name)}"
+        yield f"{stem}.pdf", notice(packet, each, paper)
+        if not lists_every_lot(each):
+            yield f"{stem}.csv", notice_csv(each)
 
 
 def recall_folder(packet: RecallPacket, at: dt.datetime, paper: str) -> bytes:
@@ -47,6 +52,8 @@ def recall_folder(packet: RecallPacket, at: dt.datetime, paper: str) -> bytes:
     with zipfile.ZipFile(content, "w") as folder:
         for name, part in chain(_forms(packet, at, paper), notice_files(packet, paper)):
             member = zipfile.ZipInfo(name, date_time=stamp)
-            member.compress_type = zipfile.ZIP_DEFLATED
+            # The others are packed already.
+            is_text = name.endswith((".csv", ".json"))
+            member.compress_type = zipfile.ZIP_DEFLATED if is_text else zipfile.ZIP_STORED
             folder.writestr(member, part)
     return content.getvalue()

@@ -28,7 +28,9 @@ from compliance.documents.page import (
     signatures,
     table,
 )
-from compliance.documents.recall_facts import PIECES, RecallPacket, Recipient
+from compliance.documents.recall_facts import RecallPacket
+from compliance.documents.recall_ranges import ConcernedProduct, from_to
+from compliance.documents.recall_sending import PIECES, Recipient
 from compliance.documents.workbook import Cell
 from compliance.models import MarketDecision
 
@@ -209,20 +211,25 @@ def effectiveness_checks(packet: RecallPacket) -> list[Flowable]:
 # The public ------------------------------------------------------------------------------
 
 
+def concerned(products: Sequence[ConcernedProduct]) -> Flowable:
+    """The products with all their codes: a range holds every code between its ends."""
+    columns = [
+        Column("Product", 28),
+        Column("Size", 13),
+        Column("Best before", 20),
+        Column("Lot code on the label", 40),
+    ]
+    rows = [
+        Row((each.product, each.net_contents, each.best_before, each.codes)) for each in products
+    ]
+    return table(columns, rows, "Nothing was sent to anybody.")
+
+
 def public_warning(packet: RecallPacket) -> list[Flowable]:
     """A draft for the press and for where it was sold: only where a person decides so."""
-    products = sorted({lot.product for each in packet.recipients for lot in each.lots})
-    lots = sorted({(lot.code, lot.best_before) for each in packet.recipients for lot in each.lots})
-    codes = "; ".join(
-        f"{code}, best before {best_before}" if best_before else code for code, best_before in lots
-    )
-    days = [lot.first[:10] for each in packet.recipients for lot in each.lots]
-    days += [lot.last[:10] for each in packet.recipients for lot in each.lots]
-    sold = f"{min(days)} to {max(days)}" if days else ""
+    days = [day for each in packet.recipients for lot in each.lots for day in (lot.first, lot.last)]
     head = [
-        Pair("What", ", ".join(products)),
-        Pair("Lots", codes),
-        Pair("Sold", sold),
+        Pair("Sold", from_to(day[:10] for day in days)),
         Pair("Where", TO_WRITE),
         Pair("Why", packet.reason or TO_WRITE),
         Pair("What could happen", packet.hazard or TO_WRITE),
@@ -237,11 +244,11 @@ def public_warning(packet: RecallPacket) -> list[Flowable]:
             BOLD_BODY,
         ),
         Spacer(1, 6),
+        *section("Which bottles", concerned(packet.concerned)),
+        paragraph("A code to a code: these two and every one between them.", SMALL),
+        Spacer(1, 6),
         *pairs(head),
-        *section(
-            "What to do",
-            *(paragraph(words, BODY) for words in PUBLIC_TO_DO),
-        ),
+        *section("What to do", *(paragraph(words, BODY) for words in PUBLIC_TO_DO)),
         *section("Decided", ruled_lines(("Public warned: yes or no, and by which media", "Date"))),
         *section("Decided by", signatures(("Public warning decided by",))),
     ]

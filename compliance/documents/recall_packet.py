@@ -6,6 +6,7 @@ What a notice says and must not say: 21 CFR 7.49 (guidance, not a binding rule).
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
 from itertools import chain
 
@@ -31,12 +32,13 @@ from compliance.documents.page import (
     table,
     title_block,
 )
-from compliance.documents.recall_facts import RecallPacket, Recipient
+from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_follow_up import (
     HOLD_HEADS,
     PUBLIC_TO_DO,
     STATUS_HEADS,
     TO_WRITE,
+    concerned,
     effectiveness_checks,
     hold_list,
     hold_rows,
@@ -45,6 +47,8 @@ from compliance.documents.recall_follow_up import (
     status_report,
     status_rows,
 )
+from compliance.documents.recall_ranges import from_to
+from compliance.documents.recall_sending import Recipient, SentTo
 from compliance.documents.trace_sheet import BEFORE, BEFORE_EXPLAINED
 from compliance.documents.workbook import Cell, SheetOf, csv_bytes, workbook_bytes
 
@@ -61,6 +65,8 @@ RISK = "The risk to health, judged by a qualified person"
 # Lots of customers, one by one: some four hundred pages, and as many again in the notices. Of
 # more than these the PDF has the sum for each customer; their list is the workbook's.
 ROWS_PRINTED = 20_000
+# Some five pages of a letter. Of more lots it has the codes in ranges, and the list beside it.
+LOTS_IN_LETTER = 200
 STILL_TO_WRITE = (
     "When and how the fault was found",
     RISK,
@@ -175,10 +181,7 @@ def _customers_summed_up(packet: RecallPacket) -> Flowable:
     ]
     rows = []
     for each in packet.recipients:
-        first = min((lot.first[:10] for lot in each.lots), default="")
-        last = max((lot.last[:10] for lot in each.lots), default="")
-        when = first if first == last else f"{first} to {last}"
-        cells = (each.name, len(each.lots), each.sent, each.returned or "", when)
+        cells = (each.name, len(each.lots), each.sent, each.returned or "", _days(each.lots))
         below = [f"{each.kind}; {each.reach}"]
         below += [f"{BEFORE}: some of it"] if any(lot.drawn_before for lot in each.lots) else []
         rows.append(Row(cells, below))
@@ -238,12 +241,54 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
         paragraph(DRAFT_NOTICE, BOLD_BODY),
         Spacer(1, 6),
         *pairs(head),
-        *section("The product", _notice_lots(recipient)),
+        *section("The product", *_notice_products(packet, recipient)),
         *section("Why", paragraph(f"{reason}. Hazard: {hazard}.", BODY)),
         *section("What to do", *(paragraph(words, BODY) for words in _to_do(packet, recipient))),
         *heading("Your answer", needs=75 * mm),
         *_reply(packet),
     ]
+
+
+def lists_every_lot(recipient: Recipient) -> bool:
+    """Whether the letter itself has each of their lots."""
+    return len(recipient.lots) <= LOTS_IN_LETTER
+
+
+def _notice_products(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
+    if lists_every_lot(recipient):
+        return [_notice_lots(recipient)]
+    words = (
+        "Every bottle of these with a code from the first to the last of a range, whichever "
+        f"delivery it came with. You had {len(recipient.lots)} lots of them from us: each is in "
+        "the list that goes with this letter (CSV, for a spreadsheet), with how many and when."
+    )
+    had = {(lot.product, lot.net_contents) for lot in recipient.lots}
+    theirs = [each for each in packet.concerned if (each.product, each.net_contents) in had]
+    sums = section("What you had of them", _notice_sums(recipient))
+    return [concerned(theirs), Spacer(1, 4), paragraph(words, BODY), *sums]
+
+
+def _notice_sums(recipient: Recipient) -> Flowable:
+    """What one customer had, summed up by product."""
+    columns = [
+        Column("Product", 34),
+        Column("Size", 16),
+        Column("Lots", 10, right=True),
+        Column("Sent to you", 16, right=True),
+        Column("When", 30),
+    ]
+    by_product: dict[tuple[str, str, str], list[SentTo]] = defaultdict(list)
+    for lot in recipient.lots:
+        by_product[lot.product, lot.net_contents, lot.unit].append(lot)
+    rows = []
+    for (product, size, unit), lots in sorted(by_product.items()):
+        sent = f"{sum(lot.quantity for lot in lots)} {unit}"
+        rows.append(Row((product, size, len(lots), sent, _days(lots))))
+    return table(columns, rows, "Only bottles that came back.")
+
+
+def _days(lots: Sequence[SentTo]) -> str:
+    return from_to(day[:10] for lot in lots for day in (lot.first, lot.last))
 
 
 def _notice_lots(recipient: Recipient) -> Flowable:
@@ -257,10 +302,8 @@ def _notice_lots(recipient: Recipient) -> Flowable:
     ]
     rows = []
     for lot in recipient.lots:
-        first, last = lot.first[:10], lot.last[:10]
-        when = first if first == last else f"{first} to {last}"
-        cells = (lot.product, lot.net_contents, lot.code, lot.best_before, lot.quantity_text, when)
-        rows.append(Row(cells))
+        cells = (lot.product, lot.net_contents, lot.code, lot.best_before, lot.quantity_text)
+        rows.append(Row((*cells, _days([lot]))))
     return table(columns, rows, "Only bottles that came back.")
 
 
@@ -309,6 +352,24 @@ LOT_HEADS = (
     "lot", "flavour", "format", "best before", "made", "shipped", "brought back", "gone",
     "gone as", "used in other lots", "on hand", "unexplained", "drawn before",
 )  # fmt: skip
+
+
+LETTER_HEADS = (
+    "lot", "product", "format", "best before", "sent", "unit", "brought back", "first sent",
+    "last sent", "shipments",
+)  # fmt: skip
+
+
+def notice_csv(recipient: Recipient) -> bytes:
+    """The lots of one customer, a row each: the list that goes with a letter."""
+    rows = [
+        (
+            lot.code, lot.product, lot.format, lot.best_before, lot.quantity, lot.unit,
+            lot.returned, lot.first, lot.last, lot.shipments,
+        )
+        for lot in recipient.lots
+    ]  # fmt: skip
+    return csv_bytes(LETTER_HEADS, rows)
 
 
 def customer_rows(packet: RecallPacket) -> list[Sequence[Cell]]:

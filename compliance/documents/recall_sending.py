@@ -39,6 +39,31 @@ class SentTo:
 
 
 @dataclass(frozen=True)
+class Recipient:
+    """A customer who has, or had, what is in the scope."""
+
+    customer_id: int
+    name: str
+    kind: str
+    is_public: bool
+    contact: str
+    address: str
+    phone: str
+    email: str
+    reach: str
+    lots: tuple[SentTo, ...]
+
+    @property
+    def sent(self) -> int:
+        """All they had, in pieces; drink from the vessel is not counted."""
+        return sum(lot.quantity for lot in self.lots if lot.unit == PIECES)
+
+    @property
+    def returned(self) -> int:
+        return sum(lot.returned for lot in self.lots if lot.unit == PIECES)
+
+
+@dataclass(frozen=True)
 class _Label:
     """What all bottling lots of one flavour in one format say."""
 

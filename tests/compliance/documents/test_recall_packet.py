@@ -8,7 +8,7 @@ import zipfile
 import openpyxl
 import pytest
 
-from brewlog.models import Hold
+from brewlog.models import Hold, Lot
 from brewlog.recording import recording
 from compliance.documents.recall_facts import CustomerAnswer, collect_recall
 from compliance.documents.recall_files import packet_files, recall_folder
@@ -158,7 +158,7 @@ def test_forty_customers_have_forty_notices(recalled, django_assert_num_queries)
         factories.shipment(
             recalled.actor, recalled.bottles, "1", to=shop, when=factories.at(18), already_done=True
         )
-    with django_assert_num_queries(31):
+    with django_assert_num_queries(32):
         packet = packet_of(recalled)
     pdf = recall_packet(packet)
     assert len(notices(pdf)) == 40
@@ -243,8 +243,7 @@ def test_the_public_warning_is_a_draft_with_lots_and_days(recalled):
     [page] = [p for p in pages_of(recall_packet(packet_of(recalled))) if "Warning to the pub" in p]
     for part in (
         "DRAFT, not to be published before the person in charge has decided",
-        "Kombucha with ginger",
-        "L26071A, best before 2026-06-10",
+        "Kombucha with ginger 330 mL 2026-06-10 L26071A",
         "2026-03-16 to 2026-03-17",
         "Do not drink it.",
     ):
@@ -282,6 +281,48 @@ def test_a_scope_too_large_to_print_sums_up_and_says_where_every_row_is(recalled
     assert book["Customers"].max_row == 1 + 2
     assert "L26071A" in words_of(files["notices/001-Café-Ñandú.pdf"])
     assert "notices/002-Saturday-stall.pdf" in files
+
+
+def bottled(story, *codes: str, of: Lot | None = None) -> None:
+    """More of the same drink, of the story's batch or another, one bottle sent of each code."""
+    batch = of or story.batch
+    for code in codes:
+        lot = factories.bottles(
+            story.actor, 3, batch, "1 L", factories.at(12), code=code, already_done=True,
+            flavour=story.bottles.flavour, format=story.bottles.format,
+        )  # fmt: skip
+        factories.shipment(
+            story.actor, lot, "1", to=story.customer, when=factories.at(16), already_done=True
+        )
+
+
+def test_codes_are_ranges_that_end_where_another_batch_was_bottled(recalled):
+    bottled(recalled, "L9", "L10", "L11", "L13")
+    bottled(recalled, "L12", of=factories.batch(recalled.actor))
+
+    [concerned] = packet_of(recalled).concerned
+
+    assert concerned.codes == "L9 to L11; L13, L26071A"
+    assert [each.lots for each in concerned.ranges] == [3, 2]
+
+
+def test_a_letter_of_very_many_lots_has_their_codes_and_the_list_beside_it(recalled, monkeypatch):
+    bottled(recalled, "L26071B", "L26071C")
+    monkeypatch.setattr("compliance.documents.recall_packet.LOTS_IN_LETTER", 2)
+    packet = packet_of(recalled)
+
+    [shop, stall] = notices(recall_packet(packet))
+    with zipfile.ZipFile(io.BytesIO(recall_folder(packet, PRINTED_AT, "a4"))) as folder:
+        listed = folder.read("notices/001-Café-Ñandú.csv").decode("utf-8-sig")
+
+    assert "L26071A to L26071C" in shop
+    assert "You had 3 lots of them from us" in shop
+    assert "Kombucha with ginger 330 mL 3 98 pieces 2026-03-16" in shop
+    assert "Kombucha with ginger 330 mL L26071A 2026-06-10 20 bottles" in stall
+    rows = list(csv.DictReader(io.StringIO(listed)))
+    assert [(row["lot"], row["sent"]) for row in rows] == [
+        ("L26071A", "96"), ("L26071B", "1"), ("L26071C", "1"),
+    ]  # fmt: skip
 
 
 def test_where_nothing_was_sent_every_part_says_so(story):
