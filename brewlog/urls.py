@@ -18,6 +18,7 @@ from brewlog.views import (
     families,
     home,
     importing,
+    lot_history,
     lots,
     passwords,
     people,
@@ -69,6 +70,12 @@ lot_urls = [
     path("lots/<path:code>/trace/", traces.lot_trace, name="lot-trace"),
     path("lots/<path:code>/recall/", traces.lot_recall, name="lot-recall"),
     path("lots/<path:code>/course/", courses.lot_course, name="lot-course"),
+    path("lots/<path:code>/history/", lot_history.lot_history, name="lot-history"),
+    path(
+        "lots/<path:code>/history.<str:ending>",
+        lot_history.lot_history_download,
+        name="lot-history-download",
+    ),
     path("lots/<path:code>/", lots.lot_detail, name="lot-detail"),
 ]
 record_urls = [

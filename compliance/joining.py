@@ -13,6 +13,7 @@ from brewlog.views import (
     corrections,
     judged,
     links,
+    lot_history,
     nouns,
     panels,
     setting_up,
@@ -33,6 +34,7 @@ from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
 from compliance.views.holidays import HOLIDAYS
 from compliance.views.limit_lines import limit_lines
+from compliance.views.lot_history import OF_LOTS
 from compliance.views.panels import ENTRY_PANELS, lot_panel
 from compliance.views.readings import judge, limits_of
 from compliance.views.recall_papers import PACKET_LINKS
@@ -127,6 +129,7 @@ def join() -> None:
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
     judged.STANDINGS.append(lot_verdicts)
+    lot_history.OF_LOTS.extend(OF_LOTS)
     nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS, HOLIDAYS])
     panels.RECALL_LINKS.extend([start_link, *PACKET_LINKS])
     panels.ENTRY_PANELS.update(ENTRY_PANELS)

@@ -166,6 +166,8 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "find": (READERS, _nothing),
     "lot-detail": (READERS, _bottles),
     "lot-course": (READERS, _bottles),
+    "lot-history": (READERS, _bottles),
+    "lot-history-download": (READERS, lambda w: {"code": w.bottles.code, "ending": "csv"}),
     "family": (READERS, _pk(lambda w: w.line)),
     "lot-trace": (READERS, _bottles),
     "lot-recall": (READERS, _bottles),

@@ -44,7 +44,7 @@ class Fact:
 
 def label_of(field: models.Field) -> str:
     """The field's name for people, without the unit its value is shown with."""
-    words = str(field.verbose_name).removesuffix(", °C")
+    words = str(field.verbose_name).removesuffix(", °C").removesuffix(" text")
     return words[:1].upper() + words[1:]
 
 
