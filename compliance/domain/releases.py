@@ -6,6 +6,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db.models import Count, Exists, Min, OuterRef
 from django.utils import timezone
@@ -65,8 +66,7 @@ class ReviewDue:
         return timezone.localdate() > self.due
 
 
-@dataclass(frozen=True)
-class Unreviewed:
+class Unreviewed(NamedTuple):
     """How many of a lot's readings were written since its last review, and when the first was."""
 
     lot_id: int

@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.utils import timezone
 
@@ -50,8 +49,7 @@ _PRESSING = {"stop": 0, "look": 1, "plain": 2}
 # Standing warm -----------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class _Warm:
+class _Warm(NamedTuple):
     """A lot that stands warm: the Brix its pressure follows from, and what that means for its
     bottles, None where no bottle holds so much sugar. What is shown has the rest besides."""
 
@@ -101,7 +99,7 @@ def _with_parts(rows: Sequence[_Warm]) -> list[_Warm]:
     keys = [each.pk for each in rows]
     lots, parts = BottlingLot.objects.select_related("flavour", "format"), _warm_parts(keys)
     found = lots.in_bulk(keys)
-    return [replace(each, lot=found[each.pk], parts=parts[each.pk]) for each in rows]
+    return [each._replace(lot=found[each.pk], parts=parts[each.pk]) for each in rows]
 
 
 def _working() -> dict[int, int]:

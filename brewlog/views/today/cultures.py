@@ -7,13 +7,13 @@ from collections import defaultdict
 from operator import itemgetter
 from typing import Any
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
 from brewlog.domain.vessels import open_cultures
 from brewlog.ledger import on_hand
 from brewlog.middleware import BreweryRequest
-from brewlog.models import CultureLine, CultureLot, LotUse
+from brewlog.models import CultureLine, CultureLot, LotKind, LotUse
 from brewlog.units import LEAST_MEASURED, Dimension
 from brewlog.views.lists import Linked, Word
 from brewlog.views.reader import reader_of
@@ -45,6 +45,7 @@ def feeding(request: BreweryRequest) -> Lines:
 
 
 _OLDEST = ("happened_at", "pk")
+_NEWEST = 200
 
 
 def _due(lot: CultureLot) -> dt.date:
@@ -70,39 +71,58 @@ FEEDING = Kind("feeding", "Starters to feed", Consequence.UPKEEP, feeding)
 
 def low(request: BreweryRequest) -> Lines:
     """Lines with less starter than was last added to a batch; backups are not counted."""
-    starter = LotUse.objects.live().filter(
-        purpose=LotUse.Purpose.STARTER, source__as_culture__line=OuterRef("pk")
-    )
-    last = starter.order_by("-happened_at", "-id").values("quantity")[:1]
-    used = CultureLine.objects.live().filter(in_use=True).annotate(last=Subquery(last))
-    there = _there()
+    took = _last_taken()
+    there = _there(took)
     reader = reader_of(request)
 
-    def line(of: Any) -> Line:
+    def line(of: CultureLine) -> Line:
         amount, newest = there[of.pk]
         text = (
             f"{reader.amount(amount, Dimension.VOLUME)} on hand; its last batch took "
-            f"{reader.amount(of.last, Dimension.VOLUME)}."
+            f"{reader.amount(took[of.pk], Dimension.VOLUME)}."
         )
         word = Word("running low", "look") if newest else Word("nothing left", "stop")
         form = _feed(newest) if newest else entry_form("keep-back", line=of)
         return Line(word, Linked(of.name, of), text, form)
 
-    lines = used.filter(last__isnull=False).order_by("name")
-    return Lines([each for each in lines if there[each.pk][0] < each.last], line)
+    short = [pk for pk in took if there[pk][0] < took[pk]]
+    lines = CultureLine.objects.filter(pk__in=short).order_by("name")
+    return Lines(list(lines) if short else [], line)
 
 
-def _there() -> dict[int, tuple[int, str]]:
-    """How much starter of each line there is, and the code of the newest: two queries."""
-    living = CultureLot.objects.live().filter(
-        retired_at__isnull=True, is_backup=False, line__in_use=True
+def _last_taken() -> dict[int, int]:
+    """What the last batch took of the starter of each line in use, in µL."""
+    starter = LotUse.objects.live().filter(
+        purpose=LotUse.Purpose.STARTER, source__as_culture__line=OuterRef("pk")
     )
-    rows = list(living.order_by(*_OLDEST).values_list("pk", "line", "code"))
-    amounts = on_hand([pk for pk, _, _ in rows])
+    last = starter.order_by("-happened_at", "-id").values("quantity")[:1]
+    lines = CultureLine.objects.live().filter(in_use=True).annotate(last=Subquery(last))
+    return dict(lines.filter(last__isnull=False).order_by().values_list("pk", "last"))
+
+
+def _there(took: dict[int, int]) -> dict[int, tuple[int, str]]:
+    """How much starter of each line there is, and the code of the newest.
+
+    The newest lots of ten years of them come first: they tell of most lines that they do not
+    run low. Of the others all lots are counted, so that a line found short is short.
+    """
+    living = CultureLot.objects.live().filter(
+        kind=LotKind.CULTURE, retired_at__isnull=True, is_backup=False
+    )
+    found = _summed(living.filter(line__in=took).order_by("-happened_at", "-pk")[:_NEWEST])
+    short = [pk for pk in took if found[pk][0] < took[pk]]
+    return found | _summed(living.filter(line__in=short).order_by("-happened_at", "-pk"))
+
+
+def _summed(lots: QuerySet[CultureLot]) -> dict[int, tuple[int, str]]:
+    """By line, how much those lots hold together, and the code of the first that holds any."""
+    rows = list(lots.values_list("pk", "line", "code"))
+    amounts = on_hand([pk for pk, _, _ in rows]) if rows else {}
     found: dict[int, tuple[int, str]] = defaultdict(lambda: (0, ""))
     for pk, of, code in rows:
         if amounts[pk] >= LEAST_MEASURED[Dimension.VOLUME]:
-            found[of] = (found[of][0] + amounts[pk], code)
+            there, newest = found[of]
+            found[of] = (there + amounts[pk], newest or code)
     return found
 
 

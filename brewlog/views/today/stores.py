@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
@@ -126,8 +126,7 @@ SHORT = Kind("short", "Short for planned batches", Consequence.STORES, short)
 # Getting old ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class _Dated:
+class _Dated(NamedTuple):
     """Something with a date about now, how much of it there is, and, where it is shown, its lot."""
 
     day: dt.date
@@ -178,7 +177,7 @@ def _dated() -> list[_Dated]:
 
 def _with_lots(rows: Sequence[_Dated]) -> list[_Dated]:
     lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.pk for each in rows])
-    return [replace(each, lot=lots[each.pk].detail) for each in rows]
+    return [each._replace(lot=lots[each.pk].detail) for each in rows]
 
 
 def _word(day: dt.date) -> Word:
