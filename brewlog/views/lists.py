@@ -194,6 +194,18 @@ def show_cells(columns: Sequence[Column], record: Any, reader: Reader) -> Row:
     return Row(cells, bool(getattr(record, "is_void", False)))
 
 
+def show_texts(columns: Sequence[Column], record: Any, reader: Reader) -> list[str]:
+    """The texts of a record's cells. The ways to pages are left out: they take most of the time,
+    and a file has none."""
+    texts = []
+    for column in columns:
+        value = column.value(record)
+        if isinstance(value, Linked):
+            value = value.value
+        texts.append(reader.show(value.text if isinstance(value, Word) else value))
+    return texts
+
+
 def narrow(listing: Listing, query: dict[str, str]) -> Shown:
     """The rows that match the address's search and filters, in the order asked for."""
     rows = listing.queryset()
@@ -214,6 +226,14 @@ def narrow(listing: Listing, query: dict[str, str]) -> Shown:
     return Shown(listing, query, _ordered(rows, listing, sort), choices, sort)
 
 
+def without_choice(listing: Listing) -> QuerySet:
+    """The rows where nothing is searched for or chosen: what there is to choose is not asked."""
+    rows = listing.queryset()
+    for each in listing.filters:
+        rows = each.otherwise(rows)
+    return rows
+
+
 def _ordered(rows: QuerySet, listing: Listing, sort: str) -> QuerySet:
     by_name = {column.name: column.order for column in listing.columns if column.order}
     order = by_name.get(sort.removeprefix("-"), "")
@@ -230,7 +250,7 @@ def listing_page(request: HttpRequest, listing: Listing) -> HttpResponse:
     shown = narrow(listing, _query(request))
     page = Paginator(shown.rows, PAGE_SIZE).get_page(request.GET.get("page"))
     reader = reader_of(request)
-    records = list(page)
+    records = _whole(listing, page.object_list)
     listing.prepare(records)
     context = {
         "here": "records",
@@ -245,6 +265,14 @@ def listing_page(request: HttpRequest, listing: Listing) -> HttpResponse:
         "start": _start(request, listing),
     }
     return render(request, "brewlog/list.html", context)
+
+
+def _whole(listing: Listing, rows: Any) -> list[Any]:
+    """The records of one page. Their keys are found first: a database that sorts thousands of
+    rows carries, and works out, all that is asked of each."""
+    keys = list(rows.values_list("pk", flat=True))
+    found = {record.pk: record for record in listing.queryset().filter(pk__in=keys)}
+    return [found[key] for key in keys if key in found]
 
 
 def _query(request: HttpRequest) -> dict[str, str]:
@@ -314,15 +342,14 @@ def listing_download(request: HttpRequest, listing: Listing, ending: str) -> Htt
     with reading():
         records = list(narrow(listing, _query(request)).rows)
         listing.prepare(records)
-        rows = [show_cells(listing.columns, record, reader) for record in records]
-    return spreadsheet(listing.path, listing.title, listing.columns, rows, ending)
+        table = [show_texts(listing.columns, record, reader) for record in records]
+    return spreadsheet(listing.path, listing.title, listing.columns, table, ending)
 
 
 def spreadsheet(
-    name: str, title: str, columns: Sequence[Column], rows: Iterable[Row], ending: str
+    name: str, title: str, columns: Sequence[Column], table: list[list[str]], ending: str
 ) -> HttpResponse:
     """Rows as they are shown, as a file to keep: csv or xlsx."""
-    table = [[cell.text for cell in row.cells] for row in rows]
     titles = [column.title for column in columns]
     if ending == "csv":
         response = HttpResponse(_csv(titles, table), content_type="text/csv; charset=utf-8")

@@ -27,7 +27,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.facts import label_of
 from brewlog.views.links import lot_url, url_of
-from brewlog.views.lists import Cell, Listing, narrow, show_cells
+from brewlog.views.lists import Cell, Listing, show_cells, without_choice
 from brewlog.views.nouns import FURTHER_LISTINGS, LISTINGS
 from brewlog.views.reader import Reader, reader_of
 
@@ -160,7 +160,7 @@ def matches(words: str, reader: Reader) -> list[Group]:
 
 def _group(listing: Listing, words: str, reader: Reader) -> Group | None:
     terms = words.split()
-    rows = narrow(listing, {}).rows
+    rows = without_choice(listing)
     for term in terms:
         rows = rows.filter(_any_of(listing.sought, "icontains", term))
     rows = rows.annotate(rank=_rank(listing.sought, words)).order_by("rank", "-pk")

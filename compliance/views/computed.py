@@ -16,6 +16,7 @@ from brewlog.views.lists import (
     Row,
     page_links,
     show_cells,
+    show_texts,
     spreadsheet,
     without,
 )
@@ -86,5 +87,6 @@ def download(
     """Every row as it is narrowed, as a CSV or an XLSX file."""
     if ending not in {"csv", "xlsx"}:
         raise Http404(f"Lists are downloaded as csv or xlsx, not as {ending}.")
-    name = title.lower().replace(" ", "-")
-    return spreadsheet(name, title, columns, shown(request, columns, rows), ending)
+    name, reader = title.lower().replace(" ", "-"), reader_of(request)
+    table = [show_texts(columns, row, reader) for row in rows]
+    return spreadsheet(name, title, columns, table, ending)
