@@ -45,13 +45,18 @@ NEWEST = 100
 _TRANSFERS = Column("transfers", "Transfers since bought", get("transfers"), number=True)
 
 
+def _newest(rows: Any) -> Any:
+    """The newest of them with what there is of each, which is not worked out for the others."""
+    keys = list(rows.order_by("-id").values_list("pk", flat=True)[:NEWEST])
+    return with_on_hand(rows.filter(pk__in=keys)).order_by("-id")
+
+
 def _lots(model: Any, **where: Any) -> Any:
-    return with_on_hand(model.objects.filter(**where)).order_by("-id")[:NEWEST]
+    return _newest(model.objects.filter(**where))
 
 
 def _deliveries(**where: Any) -> Any:
-    rows = IngredientLot.objects.filter(**where).select_related("ingredient", "supplier")
-    return with_on_hand(rows).order_by("-id")[:NEWEST]
+    return _newest(IngredientLot.objects.filter(**where).select_related("ingredient", "supplier"))
 
 
 _DELIVERY_COLUMNS = (
@@ -85,13 +90,11 @@ _CULTURE_COLUMNS = (
 
 
 def _bottlings(**where: Any) -> Any:
-    rows = BottlingLot.objects.filter(**where).select_related("flavour", "format")
-    return with_on_hand(rows).order_by("-id")[:NEWEST]
+    return _newest(BottlingLot.objects.filter(**where).select_related("flavour", "format"))
 
 
 def _cultures(**where: Any) -> Any:
-    rows = CultureLot.objects.filter(**where).select_related("line", "vessel")
-    return with_on_hand(rows).order_by("-id")[:NEWEST]
+    return _newest(CultureLot.objects.filter(**where).select_related("line", "vessel"))
 
 
 INGREDIENT = Detail(
