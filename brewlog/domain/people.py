@@ -13,6 +13,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from brewlog.domain.lots import save_new
+from brewlog.domain.versions import refuse_overtaken, written_over
 from brewlog.models import CODE_LETTER, Brewery, LotKind, Role, RoleChange, User
 from brewlog.recording import Refused, recording
 
@@ -248,10 +249,13 @@ def _refuse_without_reason(reason: str) -> None:
 # The brewery -----------------------------------------------------------------------------
 
 
-def write_brewery(*, actor: User, reason: str = "", **fields: Any) -> Brewery:
+def write_brewery(
+    *, actor: User, reason: str = "", seen: int | None = None, **fields: Any
+) -> Brewery:
     """Set the brewery up where it is not, change it where it is."""
-    verb = change_brewery if Brewery.objects.exists() else set_up_brewery
-    return verb(actor=actor, reason=reason, **fields)
+    if Brewery.objects.exists():
+        return change_brewery(actor=actor, reason=reason, seen=seen, **fields)
+    return set_up_brewery(actor=actor, reason=reason, **fields)
 
 
 def set_up_brewery(*, actor: User, name: str, reason: str = "", **fields: Any) -> Brewery:
@@ -266,15 +270,23 @@ def set_up_brewery(*, actor: User, name: str, reason: str = "", **fields: Any) -
         return found
 
 
-def change_brewery(*, actor: User, reason: str, **fields: Any) -> Brewery:
-    """Change the brewery's name, place, clock or habits. Lots keep the codes they have."""
+def change_brewery(*, actor: User, reason: str, seen: int | None = None, **fields: Any) -> Brewery:
+    """Change the brewery's name, place, clock or habits. Lots keep the codes they have.
+
+    With `seen`, the version that was shown, only what differs from that is written. Raises
+    `Overtaken` where somebody else wrote the same fields since.
+    """
     refuse_who_does_not_manage(actor)
     _refuse_without_reason(reason)
     with recording(actor, reason):
         found = Brewery.objects.first()
         if found is None:
             raise Refused("The brewery is not set up yet.")
-        for name, value in fields.items():
+        changes = written_over(found, seen, fields)
+        if not changes:
+            raise Refused("Nothing is different from what was written. Change it here.")
+        refuse_overtaken(found, seen, changes)
+        for name, value in changes.items():
             setattr(found, name, value)
         check_code_pattern(found.lot_code_pattern)
         found.clean_fields(exclude=["recorded_at", "recorded_by", "voided_by"])

@@ -14,7 +14,16 @@ _NOT_TOLD = {"recorded_at", "recorded_by", "id", "lot_ptr"}
 
 
 class Overtaken(Refused):
-    """Somebody changed, meanwhile, what was about to be changed here."""
+    """Somebody changed, meanwhile, what was about to be changed here.
+
+    `version` is the one that stands, and that is told of; `names` are the fields that were
+    about to be changed.
+    """
+
+    def __init__(self, message: Any, version: int, names: Collection[str]) -> None:
+        super().__init__(message)
+        self.version = version
+        self.names = names
 
 
 def newest_version(record: Any) -> int | None:
@@ -44,9 +53,32 @@ def refuse_overtaken(record: Any, seen: int | None, names: Collection[str] = ())
         return
     if names:
         kept = "What you wrote is kept here: send it again to put it in place of that."
-        raise Overtaken({name: f"{words} {kept}" for name, words in told.items()})
+        message = {name: f"{words} {kept}" for name, words in told.items()}
+        raise Overtaken(message, rows[-1].history_id, names)
     listed = " ".join(f"{_label(record, name)}: {words}" for name, words in told.items())
-    raise Overtaken(f"{listed} Look at it again as it stands now; then send this again.")
+    again = "Look at it again as it stands now; then send this again."
+    raise Overtaken(f"{listed} {again}", rows[-1].history_id, names)
+
+
+def written_over(record: Any, seen: int | None, fields: dict[str, Any]) -> dict[str, Any]:
+    """Those of the fields that differ from version `seen`; all of them where none was shown.
+
+    What somebody only looked at is not written back over what others wrote meanwhile.
+    """
+    version = record.history.filter(history_id=seen).first()
+    if version is None:
+        return fields
+    shown = version.instance
+    return {name: value for name, value in fields.items() if differs(getattr(shown, name), value)}
+
+
+def differs(before: Any, after: Any) -> bool:
+    """Whether a value was changed. Browsers end lines otherwise than sheets: no change."""
+    return _lines(before) != _lines(after)
+
+
+def _lines(value: Any) -> Any:
+    return value.replace("\r\n", "\n").strip() if isinstance(value, str) else value
 
 
 def _told(model: type[Guarded]) -> list[str]:

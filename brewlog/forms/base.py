@@ -6,9 +6,11 @@ A field's label is also the column's name in the verb's sheet.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils import timezone
 
 from brewlog.forms.fields import (
@@ -92,6 +94,27 @@ class EntryForm(forms.Form):
         ):
             units = _DEFAULT_UNITS[User.UnitSystem(self.actor.units)]
             field.default_unit = units.get(field.dimensions[0], "")
+
+
+class SeenForm(EntryForm):
+    """A form about something as it was shown: it keeps which version that was."""
+
+    seen = forms.IntegerField(
+        required=False, widget=forms.HiddenInput, min_value=1, max_value=2**62
+    )
+
+    def go_on_from(self, version: int, changed: Collection[str]) -> None:
+        """Put what was changed here over what stands by now; whoever sends it again knows.
+
+        `changed` are the fields somebody wrote in; the others show what others wrote meanwhile.
+        """
+        typed = QueryDict(mutable=True)
+        typed.update(self.data)
+        now = type(self)(actor=self.actor, brewery=self.brewery)
+        for name in set(self.fields).difference(changed, {"reason"}):
+            typed[self.add_prefix(name)] = now[name].value() or ""
+        typed[self.add_prefix("seen")] = str(version)
+        self.data = typed
 
 
 class EventForm(EntryForm):

@@ -8,7 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from brewlog import setup_code
-from brewlog.forms.base import EntryForm
+from brewlog.domain.versions import newest_version
+from brewlog.forms.base import EntryForm, SeenForm
 from brewlog.forms.fields import (
     ChoiceField,
     NoteField,
@@ -175,7 +176,7 @@ class ZoneField(TextField):
     """A time zone by its name; the likely ones are offered."""
 
 
-class BreweryForm(EntryForm):
+class BreweryForm(SeenForm):
     """The brewery as it stands, or a new one."""
 
     name = TextField(label="Name", max_length=120)
@@ -202,9 +203,11 @@ class BreweryForm(EntryForm):
     def __init__(self, *args: Any, brewery: Brewery | None = None, **options: Any) -> None:
         super().__init__(*args, brewery=brewery, **options)
         for name, field in self.fields.items():
-            if name != "reason":
+            if name not in {"reason", "seen"}:
                 field.initial = getattr(brewery or Brewery(), name)
-        if brewery is None:
+        if brewery is not None:
+            self.fields["seen"].initial = newest_version(brewery)
+        else:
             # Nothing is changed yet that needs a reason, and the clock is nobody's to guess.
             del self.fields["reason"]
             self.fields["time_zone"].initial = ""

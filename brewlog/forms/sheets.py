@@ -50,6 +50,7 @@ class BreweryRowForm(BreweryForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        del self.fields["seen"]
         self.fields.pop("reason", None)
         for name in ("date_order", "lot_code_pattern"):
             self.fields[name].required = False

@@ -12,9 +12,9 @@ from django.db import models
 from django.http import QueryDict
 from django.utils import timezone
 
-from brewlog.domain.versions import newest_version
+from brewlog.domain.versions import differs, newest_version
 from brewlog.entries.base import MANAGE, RECORD, REVIEW
-from brewlog.forms.base import EntryForm
+from brewlog.forms.base import EntryForm, SeenForm
 from brewlog.forms.fields import (
     ChoiceField,
     DayField,
@@ -143,14 +143,6 @@ BY_REVIEWERS = {Hold, ReviewFlag}
 NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}
 
 
-class SeenForm(EntryForm):
-    """A form about an entry as it was shown: it keeps which version that was."""
-
-    seen = forms.IntegerField(
-        required=False, widget=forms.HiddenInput, min_value=1, max_value=2**62
-    )
-
-
 class VoidForm(SeenForm):
     reason = NoteField(label="Why it is wrong")
 
@@ -203,17 +195,12 @@ def changes_in(form: EntryForm, record: Any) -> dict[str, Any]:
             continue
         if name == "when":
             # To the minute as it is shown: seconds nobody sees are no change.
-            differs = form[name].data != form.fields[name].prepare_value(form[name].initial)
+            is_changed = form[name].data != form.fields[name].prepare_value(form[name].initial)
         else:
-            differs = _lines(value) != _lines(getattr(record, name))
-        if differs:
+            is_changed = differs(getattr(record, name), value)
+        if is_changed:
             changes[name] = value
     return changes
-
-
-def _lines(value: Any) -> Any:
-    """Text with one kind of line end: browsers send another than sheets have."""
-    return value.replace("\r\n", "\n").strip() if isinstance(value, str) else value
 
 
 def _as_typed(record: Any, name: str) -> Any:

@@ -17,8 +17,10 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_safe
 
+from brewlog.domain.versions import Overtaken
 from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
+from brewlog.forms.base import SeenForm
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, ReviewFlag, SharedDevice
 from brewlog.views import drafts
@@ -144,6 +146,8 @@ def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:
         refuse_wrong_passwords(request, page.form)
         done = record_once(request, page, sending, then=_then(request))
     except ValidationError as error:
+        if isinstance(error, Overtaken) and isinstance(page.form, SeenForm):
+            page.form.go_on_from(error.version, error.names)
         page.refuse(error)
         return _show(request, page, sending.token)
     if isinstance(done, Done):

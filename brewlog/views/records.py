@@ -111,7 +111,7 @@ def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
                 lots.void(actor=request.user, record=record, **form.cleaned_data)
                 seen = look_at(request.user, lots_touched([record]))
         except Overtaken as error:
-            form.data = {**request.POST.dict(), "seen": newest_version(record)}
+            form.go_on_from(error.version, error.names)
             refuse_form(form, error)
         except ValidationError as error:
             refuse_form(form, error)

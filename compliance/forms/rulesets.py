@@ -8,7 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from brewlog.forms.base import EntryForm
+from brewlog.domain.versions import newest_version
+from brewlog.forms.base import EntryForm, SeenForm
 from brewlog.forms.fields import (
     ChoiceField,
     DayField,
@@ -212,7 +213,7 @@ class ReplaceHouseLimitForm(EntryForm):
     reason = NoteField(label="Why it changes")
 
 
-class PolicyForm(EntryForm):
+class PolicyForm(SeenForm):
     release_needed_since = DayField(
         label="Lots bottled from this day on are shipped only once released",
         required=False,
@@ -232,3 +233,4 @@ class PolicyForm(EntryForm):
         now = policy()
         for name in ("release_needed_since", "review_within_days", "one_person"):
             self.fields[name].initial = getattr(now, name)
+        self.fields["seen"].initial = newest_version(now)

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 
 from brewlog.domain import devices, people
 from brewlog.domain.people import check_code_pattern
+from brewlog.domain.versions import Overtaken, newest_version
 from brewlog.models import Brewery, RoleChange, User
 from brewlog.recording import Refused
 from tests import factories
@@ -200,6 +201,28 @@ class TestTheBrewery:
         assert lot.code == "2026-064A"
         last = Brewery.objects.get().history.first()
         assert (last.address, last.history_change_reason) == ("2 Pan Lane", "we moved")
+
+    def test_is_not_written_over_what_another_manager_wrote_since_it_was_shown(
+        self, manager, brewery
+    ):
+        seen = newest_version(brewery)
+        shown = {"address": brewery.address, "phone": brewery.phone}
+        people.change_brewery(actor=manager, reason="we moved", seen=seen, address="2 Pan Lane")
+
+        changed = people.change_brewery(
+            actor=manager, reason="new line", seen=seen, **shown | {"phone": "555 0101"}
+        )
+        with pytest.raises(Overtaken, match="wrote “2 Pan Lane” here at"):
+            people.change_brewery(actor=manager, reason="x", seen=seen, address="3 Pan Lane")
+
+        assert (changed.address, changed.phone) == ("2 Pan Lane", "555 0101")
+        assert Brewery.objects.get().address == "2 Pan Lane"
+
+    def test_is_left_alone_where_nothing_is_different(self, manager, brewery):
+        with pytest.raises(Refused, match="Nothing is different"):
+            people.change_brewery(
+                actor=manager, reason="x", seen=newest_version(brewery), name=brewery.name
+            )
 
     @pytest.mark.parametrize(
         ("fields", "words"),

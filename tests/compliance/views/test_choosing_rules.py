@@ -187,6 +187,34 @@ def test_the_policy_is_opened_as_it_stands_and_kept_with_its_history(browse, man
     assert policy.history.count() == 2
 
 
+def test_what_another_manager_wrote_into_the_policy_meanwhile_is_told_and_kept(browse, manager):
+    other = factories.person("manager")
+    first, second = browse(manager), browse(other)
+    first.send(address("policy"), first.fill(address("policy"), one_person="on", reason="alone"))
+    shown = first.fill(address("policy"), review_within_days="5", reason="quicker")
+    second.send(
+        address("policy"),
+        second.fill(
+            address("policy"),
+            review_within_days="6",
+            release_needed_since="2026-12-01",
+            reason="the buyers ask for it",
+        ),
+    )
+
+    told = first.send(address("policy"), shown)
+
+    assert "Manager wrote “6” here at " in told.text
+    assert Policy.objects.get().review_within_days == 6
+    assert (told.fields["review_within_days"], told.fields["reason"]) == ("5", "quicker")
+
+    first.send(address("policy"), told.fields)
+
+    policy = Policy.objects.get()
+    assert (str(policy.release_needed_since), policy.review_within_days) == ("2026-12-01", 5)
+    assert policy.one_person
+
+
 def test_rule_sets_are_read_in_once_and_bind_nobody(capsys):
     call_command("load_rulesets")
     first = RuleSet.objects.count()
