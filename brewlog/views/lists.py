@@ -343,13 +343,21 @@ def listing_download(request: HttpRequest, listing: Listing, ending: str) -> Htt
         records = list(narrow(listing, _query(request)).rows)
         listing.prepare(records)
         table = [show_texts(listing.columns, record, reader) for record in records]
-    return spreadsheet(listing.path, listing.title, listing.columns, table, ending)
+    return spreadsheet_of(listing.path, listing.title, listing.columns, table, ending)
 
 
 def spreadsheet(
-    name: str, title: str, columns: Sequence[Column], table: list[list[str]], ending: str
+    name: str, title: str, columns: Sequence[Column], rows: Iterable[Row], ending: str
 ) -> HttpResponse:
     """Rows as they are shown, as a file to keep: csv or xlsx."""
+    table = [[cell.text for cell in row.cells] for row in rows]
+    return spreadsheet_of(name, title, columns, table, ending)
+
+
+def spreadsheet_of(
+    name: str, title: str, columns: Sequence[Column], table: list[list[str]], ending: str
+) -> HttpResponse:
+    """The same of rows of texts."""
     titles = [column.title for column in columns]
     if ending == "csv":
         response = HttpResponse(_csv(titles, table), content_type="text/csv; charset=utf-8")

@@ -1,4 +1,4 @@
-"""A round: every open vessel on one form, each saved as it is read.
+"""A round: every open vessel on one form, each saved as it is read; very many on several pages.
 
 Nothing about a round is stored: what was read since it began is done, by whomever. So half a
 round is gone on with by someone else, on another phone, by opening the same page.
@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.core.paginator import Page, Paginator
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -29,7 +30,7 @@ from brewlog.views.access import needs
 from brewlog.views.before_reading import reading_panel
 from brewlog.views.entry_page import EntryPage
 from brewlog.views.judged import ReadingVerdict, limits_beside, verdicts_on
-from brewlog.views.lists import Word
+from brewlog.views.lists import PAGE_SIZE, Word, page_links, without
 from brewlog.views.meters import remember_instrument, usual_instrument
 from brewlog.views.once import Done, record_once
 from brewlog.views.standing import kept_back
@@ -59,6 +60,24 @@ class Asked:
     @property
     def measured(self) -> str:
         return Measurand(self.measurand).label.split(",")[0]
+
+    @property
+    def takes_temperature(self) -> bool:
+        """Whether the temperature of the sample bears on what is read."""
+        return self.measurand != Measurand.TEMPERATURE
+
+
+@dataclass(frozen=True)
+class Vessels:
+    """One page of the open vessels, in the order of their names."""
+
+    page: Page
+    rows: list[RoundRow]
+
+    @property
+    def missing(self) -> list[str]:
+        """Those nothing was read of yet, by name."""
+        return [row.name for row in self.rows if not row.done]
 
 
 @dataclass
@@ -102,7 +121,7 @@ def reading_round(request: BreweryRequest) -> HttpResponse:
     """The open vessels, and what was read of them; one row or all that are filled in are saved."""
     asked = _asked(request.GET)
     if request.method != "POST":
-        return _show(request, asked, _rows(asked))
+        return _show(request, asked, _vessels(request, asked))
     wanted = request.POST.get("save", "")
     told: dict[int, tuple[str, list[str]]] = {}
     last: Checkpoint | None = None
@@ -112,36 +131,43 @@ def reading_round(request: BreweryRequest) -> HttpResponse:
         last = saved or last
         if problems:
             told[key] = token, problems
-    rows = _rows(asked)
-    for row in rows:
+    found = _vessels(request, asked)
+    for row in found.rows:
         _put_back(request.POST, row, told, row.lot.pk in sent)
-    response = _answer(request, asked, rows, wanted)
+    response = _answer(request, asked, found, wanted)
     if last is not None:
         remember_instrument(response, last)
     return response
 
 
-def _answer(
-    request: BreweryRequest, asked: Asked, rows: list[RoundRow], wanted: str
-) -> HttpResponse:
+def _answer(request: BreweryRequest, asked: Asked, found: Vessels, wanted: str) -> HttpResponse:
     """The one row where scripts asked for it; else the page, kept open while something is typed."""
-    only = [row for row in rows if str(row.lot.pk) == wanted]
+    only = [row for row in found.rows if str(row.lot.pk) == wanted]
     if request.headers.get("HX-Request") and only:
-        context = {"row": only[0], "asked": asked, "missing": _missing(rows), "is_part": True}
+        context = {"row": only[0], "asked": asked, "vessels": found, "is_part": True}
         return render(request, "brewlog/_round_row.html", context)
-    if wanted and not any(row.typed for row in rows):
-        place = f"#{only[0].prefix}box" if only else ""
-        return redirect(f"{request.get_full_path()}{place}")
-    return _show(request, asked, rows)
+    if wanted and not any(row.typed for row in found.rows):
+        return redirect(_again(request, f"{only[0].prefix}box" if only else ""))
+    return _show(request, asked, found)
 
 
-def _show(request: BreweryRequest, asked: Asked, rows: list[RoundRow]) -> HttpResponse:
+def _again(request: BreweryRequest, place: str) -> str:
+    """The same page of the round, at a row. The temperature goes along in the address, so that
+    it holds for this round and not for the next."""
+    degrees = request.POST.get("sample_temperature", "").strip()
+    changes = {"sample": degrees} if degrees else {}
+    query = without(request, "sample", **changes)
+    return request.path + (f"?{query}" if query else "") + (f"#{place}" if place else "")
+
+
+def _show(request: BreweryRequest, asked: Asked, found: Vessels) -> HttpResponse:
     form = _common_form(request, asked)
     context = {
         "here": "record",
         "asked": asked,
-        "rows": rows,
-        "missing": _missing(rows),
+        "vessels": found,
+        "page": found.page,
+        "pages": page_links(request, found.page),
         "form": form,
         "panel": reading_panel(request, form).data,
         "measurands": [(each.value, each.label) for each in MEASURANDS],
@@ -149,11 +175,6 @@ def _show(request: BreweryRequest, asked: Asked, rows: list[RoundRow]) -> HttpRe
         "since": SINCE,
     }
     return render(request, "brewlog/round.html", context)
-
-
-def _missing(rows: Iterable[RoundRow]) -> list[str]:
-    """The vessels nothing was read of yet, by name."""
-    return [row.name for row in rows if not row.done]
 
 
 # Asking -----------------------------------------------------------------------------------
@@ -176,29 +197,59 @@ def _asked(query: QueryDict) -> Asked:
     )
 
 
-def _rows(asked: Asked) -> list[RoundRow]:
-    """The open vessels in the order of their names, in a fixed number of queries."""
-    lots = [*_open(open_batches(), asked, "recipe__recipe"), *_open(open_cultures(), asked, "line")]
-    lots.sort(key=lambda lot: (_natural(str(lot.vessel or lot.code)), lot.pk))
+def _vessels(request: BreweryRequest, asked: Asked) -> Vessels:
+    """One page of the open vessels, in a fixed number of queries."""
+    named = [*_names(_batches(asked)), *_names(_cultures(asked))]
+    keys = [key for _, key in sorted((_natural(name or code), key) for key, name, code in named)]
+    page = Paginator(keys, PAGE_SIZE).get_page(request.GET.get("page"))
+    shown = list(page)
+    lots = {
+        lot.pk: lot
+        for lot in (
+            *_with_last(_batches(asked), asked, shown, "recipe__recipe"),
+            *_with_last(_cultures(asked), asked, shown, "line"),
+        )
+    }
+    return Vessels(page, _rows([lots[key] for key in shown if key in lots], asked))
+
+
+def _names(lots: QuerySet) -> Iterable[tuple[int, str | None, str]]:
+    return lots.order_by().values_list("pk", "vessel__name", "code")
+
+
+def _rows(lots: list[Any], asked: Asked) -> list[RoundRow]:
     limits = limits_beside(lots, asked.measurand)
     read = _read(lots, asked)
     back = kept_back()
     return [RoundRow(lot, limits[lot.pk], read.get(lot.pk, []), back.word(lot)) for lot in lots]
 
 
-def _open(lots: QuerySet, asked: Asked, what: str) -> QuerySet:
-    """The lots of one kind that stand there, with what was read of them before the round."""
+def _batches(asked: Asked) -> QuerySet:
+    return _there(open_batches().filter(pitched_at__isnull=False), asked)
+
+
+def _cultures(asked: Asked) -> QuerySet:
+    return _there(open_cultures(), asked)
+
+
+def _there(lots: QuerySet, asked: Asked) -> QuerySet:
+    return lots.filter(vessel__location=asked.place) if asked.place else lots
+
+
+def _with_last(lots: QuerySet, asked: Asked, shown: list[int], what: str) -> QuerySet:
+    """Those of the page, with what was read of them before the round."""
     before = Checkpoint.objects.live().filter(
         lot=OuterRef("pk"), measurand=asked.measurand, happened_at__lt=asked.since
     )
     newest = before.order_by("-happened_at", "-id")
-    found = lots.select_related("vessel", what).annotate(
-        last_text=Subquery(newest.values("value_text")[:1]),
-        last_at=Subquery(newest.values("happened_at")[:1]),
+    return (
+        lots.filter(pk__in=shown)
+        .select_related("vessel", what)
+        .annotate(
+            last_text=Subquery(newest.values("value_text")[:1]),
+            last_at=Subquery(newest.values("happened_at")[:1]),
+        )
     )
-    if what != "line":
-        found = found.filter(pitched_at__isnull=False)
-    return found.filter(vessel__location=asked.place) if asked.place else found
 
 
 def _read(lots: Sequence[Lot], asked: Asked) -> dict[int, list[ReadingVerdict]]:
@@ -269,6 +320,8 @@ def _page_of(request: BreweryRequest, asked: Asked, key: int) -> EntryPage:
         "instrument": request.POST.get("instrument", ""),
         "when": "now",
     }
+    if asked.takes_temperature:
+        typed["sample_temperature"] = request.POST.get("sample_temperature", "")
     form = ReadingForm(typed, actor=request.user, brewery=request.brewery)
     return EntryPage(BY_SLUG["reading"], form, [])
 
@@ -287,8 +340,22 @@ def _put_back(
 
 
 def _common_form(request: BreweryRequest, asked: Asked) -> ReadingForm:
-    """The reading's form for what holds for all rows: the measurand and the instrument."""
+    """The reading's form for what holds for all rows: the measurand, the instrument and how warm
+    the samples are, typed once with wet hands."""
     typed = request.POST.get("instrument")
     known = usual_instrument(request, asked.measurand) if typed is None else None
-    initial = {"measurand": asked.measurand, "instrument": known.name if known else typed or ""}
-    return ReadingForm(actor=request.user, brewery=request.brewery, initial=initial)
+    initial = {
+        "measurand": asked.measurand,
+        "instrument": known.name if known else typed or "",
+        "sample_temperature": request.POST.get("sample_temperature", request.GET.get("sample", "")),
+    }
+    form = ReadingForm(actor=request.user, brewery=request.brewery, initial=initial)
+    degrees = form.fields["sample_temperature"]
+    degrees.help_text = _HOLDS_FOR_ALL
+    degrees.widget.attrs["inputmode"] = "decimal"
+    return form
+
+
+_HOLDS_FOR_ALL = (
+    "Of every row saved from here on, until you change it. Empty where it was not taken."
+)

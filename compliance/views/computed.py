@@ -17,7 +17,7 @@ from brewlog.views.lists import (
     page_links,
     show_cells,
     show_texts,
-    spreadsheet,
+    spreadsheet_of,
     without,
 )
 from brewlog.views.reader import reader_of
@@ -89,4 +89,4 @@ def download(
         raise Http404(f"Lists are downloaded as csv or xlsx, not as {ending}.")
     name, reader = title.lower().replace(" ", "-"), reader_of(request)
     table = [show_texts(columns, row, reader) for row in rows]
-    return spreadsheet(name, title, columns, table, ending)
+    return spreadsheet_of(name, title, columns, table, ending)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from brewlog.models import Checkpoint
 from tests import factories as make
 from tests.factories import now
+from tests.many import many_more
 from tests.views.conftest import read
 
 pytestmark = pytest.mark.django_db
@@ -36,8 +39,8 @@ def value_of(lot):
     return f"row-{lot.pk}-value"
 
 
-def save(browser, rows, pressed="all", **query):
-    form = browser.fill(ROUND) | {value_of(lot): text for lot, text in rows.items()}
+def save(browser, rows, pressed="all", **typed):
+    form = browser.fill(ROUND) | {value_of(lot): text for lot, text in rows.items()} | typed
     return browser.send(ROUND, form | {"save": str(getattr(pressed, "pk", pressed))})
 
 
@@ -135,6 +138,58 @@ def test_the_instrument_holds_for_all_rows_and_is_remembered(browse, operator, m
     assert browser.fill(ROUND)["instrument"] == "Bench meter"
 
 
+def _degrees():
+    return [each.sample_temperature for each in Checkpoint.objects.order_by("id")]
+
+
+def test_the_temperature_of_the_samples_is_typed_once_for_the_rows_saved(browse, operator, jars):
+    browser = browse(operator)
+    form = browser.fill(ROUND) | {"sample_temperature": "22,5", value_of(jars[0]): "3.41"}
+
+    page = browser.send(ROUND, form | {"save": "all"})
+
+    assert "3.41 at 22.5 °C" in page.text
+    assert page.fields["sample_temperature"] == "22,5"
+    cooler = dict(page.fields) | {"sample_temperature": "19", value_of(jars[1]): "3.5"}
+    browser.send(ROUND, cooler | {"save": str(jars[1].pk)})
+    assert _degrees() == [Decimal("22.5"), Decimal("19")]
+
+
+def test_the_next_round_begins_without_a_temperature(browse, operator, jars):
+    browser = browse(operator)
+    save(browser, {jars[0]: "3.41"}, sample_temperature="22")
+
+    assert browser.fill(ROUND)["sample_temperature"] == ""
+
+
+def test_a_temperature_that_cannot_be_read_saves_no_row_and_loses_none(browse, operator, jars):
+    form = browse(operator).fill(ROUND) | {"sample_temperature": "warm", value_of(jars[0]): "3.41"}
+
+    page = browse(operator).send(ROUND, form | {"save": "all"})
+
+    assert readings() == []
+    assert (page.fields["sample_temperature"], page.fields[value_of(jars[0])]) == ("warm", "3.41")
+    assert "'warm'" in page.text
+
+
+def test_a_round_of_temperatures_asks_for_no_other(browse, operator, jars):
+    page = browse(operator).open(ROUND, measurand="temperature")
+
+    assert value_of(jars[0]) in page.fields
+    assert "sample_temperature" not in page.fields
+
+
+def test_very_many_vessels_stand_on_pages_of_fifty(browse, operator, manager):
+    first = make.culture(manager, vessel=make.vessel(manager, "Jar 0"), when=now(-5))
+    many_more(manager, first, 50)
+    browser = browse(operator)
+
+    page = browser.open(ROUND, page="2")
+
+    assert "1 still to read on this page" in page.text
+    assert "51 to 51 of 51" in page.text
+
+
 def test_with_scripts_only_the_row_comes_back_and_what_is_missing(browse, operator, jars):
     browser = browse(operator)
     form = browser.fill(ROUND) | {value_of(jars[0]): "3.41", "save": str(jars[0].pk)}
@@ -172,7 +227,7 @@ def test_a_round_asks_no_more_often_for_more_vessels(
         make.reading(manager, lot, "3.41", now())
     browser = browse(operator)
 
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(18):
         page = browser.open(ROUND)
 
     assert "Every open vessel here was read." in page.text
