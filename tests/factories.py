@@ -4,12 +4,15 @@ named gets a plain default, and nothing else is made beside it but what it needs
 from __future__ import annotations
 
 import datetime as dt
+import io
 import itertools
 from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.models import Group
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
+from PIL import Image
 
 from brewlog.domain import (
     batches,
@@ -397,3 +400,10 @@ def keg_event(
     actor: User, keg: Keg, kind: str, when: When | None = None, **fields: Any
 ) -> KegEvent:
     return kegs.record_keg(actor=actor, keg=keg, kind=kind, when=when or at(20), **fields)
+
+
+def picture(width: int = 300, height: int = 100, image: Image.Image | None = None):
+    """A picture as it is sent by a browser."""
+    sent = io.BytesIO()
+    (image or Image.new("RGB", (width, height), "brown")).save(sent, "PNG")
+    return SimpleUploadedFile("logo.png", sent.getvalue(), "image/png")

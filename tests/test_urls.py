@@ -262,8 +262,8 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
     **dict.fromkeys(
         (
             "recipe", "recipe-version", "approve", "format", "person", "role", "deactivate",
-            "reactivate", "brewery", "bind-rules", "end-rules", "waive", "house-limit", "policy",
-            "replace-house-limit", "end-house-limit",
+            "reactivate", "brewery", "logo", "bind-rules", "end-rules", "waive", "house-limit",
+            "policy", "replace-house-limit", "end-house-limit",
             "plan", "plan-version", "plan-texts", "plan-step", "plan-step-change",
             "plan-step-drop", "copy-plan", "sign-plan", "password", "holidays",
             "share-device",

@@ -11,9 +11,13 @@ from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.core.files.uploadedfile import UploadedFile
 
 from brewlog.domain.lots import save_new
 from brewlog.domain.versions import refuse_overtaken, written_over
+from brewlog.logo import as_logo
 from brewlog.models import CODE_LETTER, Brewery, LotKind, Role, RoleChange, User
 from brewlog.recording import Refused, recording
 
@@ -292,6 +296,34 @@ def change_brewery(*, actor: User, reason: str, seen: int | None = None, **field
         found.clean_fields(exclude=["recorded_at", "recorded_by", "voided_by"])
         found.save()
         return found
+
+
+def set_logo(
+    *, actor: User, reason: str, logo: UploadedFile | None = None, take_off: bool = False
+) -> Brewery:
+    """Choose the logo that papers and labels printed from now on carry, or take it off.
+
+    Earlier ones stay: the history names them, and printed labels are drawn with theirs.
+    """
+    refuse_who_does_not_manage(actor)
+    _refuse_without_reason(reason)
+    if not logo and not take_off:
+        raise Refused({"logo": "Choose a picture, or say that papers go without one."})
+    if logo and take_off:
+        raise Refused({"take_off": "Choose a picture, or go without one: not both."})
+    kept = as_logo(logo) if logo else None
+    with recording(actor, reason):
+        found = Brewery.objects.first()
+        if found is None:
+            raise Refused("The brewery is not set up yet.")
+        found.logo = _stored(f"logo/{kept.name}", kept) if kept else ""
+        found.save()
+        return found
+
+
+def _stored(name: str, content: ContentFile) -> str:
+    """A file that is named by its content: kept once."""
+    return name if default_storage.exists(name) else default_storage.save(name, content)
 
 
 def check_code_pattern(pattern: str) -> str:

@@ -58,6 +58,13 @@ ENTRIES = (
         permission=MANAGE,
     ),
     Entry(
+        slug="logo",
+        title="Choose the brewery's logo",
+        form=forms.LogoForm,
+        verb=people.set_logo,
+        permission=MANAGE,
+    ),
+    Entry(
         slug="units",
         title="Choose your units and dates",
         form=forms.UnitsForm,

@@ -18,6 +18,7 @@ from brewlog.forms.fields import (
     PersonField,
     TextField,
     WholeField,
+    YesNoField,
 )
 from brewlog.models import Brewery, DateOrder, Role, User
 
@@ -170,6 +171,23 @@ class UnitsForm(EntryForm):
         super().__init__(*args, **options)
         for name, field in self.fields.items():
             field.initial = getattr(self.actor, name)
+
+
+class LogoForm(EntryForm):
+    """The logo of papers and labels."""
+
+    logo = forms.ImageField(
+        label="Logo",
+        required=False,
+        widget=forms.FileInput(attrs={"accept": ".png,.jpg,.jpeg"}),
+        help_text="A PNG, its ground transparent or white, or a JPEG. It is made as small as "
+        "papers need it.",
+    )
+    take_off = YesNoField(label="Papers go without a logo")
+    reason = TextField(label="Reason", max_length=200)
+
+    def clean_logo(self) -> Any:
+        return self.cleaned_data["logo"] or None
 
 
 class ZoneField(TextField):

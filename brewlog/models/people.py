@@ -107,6 +107,8 @@ class Brewery(Record):
         default="{kind}{yy}{day}{run}",
         help_text="{kind} letter, {yy} year, {day} day of the year, {run} A, B, C of the day",
     )
+    # As `brewlog.logo.as_logo` makes it.
+    logo = models.ImageField(upload_to="logo/", blank=True, default="", editable=False)
 
     class Meta:
         verbose_name_plural = "breweries"

@@ -45,7 +45,7 @@ class LabelPacket:
     """Everything a label says. `symbol` is what the barcode carries, `symbol_words` the
     parts of the line under it, `link` the same as an address. `markets` are those whose rules
     on type bind, `millilitres` the nominal contents they go by. `notes` are for the person
-    who checks the label, and are not printed on it.
+    who checks the label, and are not printed on it; `logo` is the name of its file.
     """
 
     lot_code: str
@@ -69,6 +69,7 @@ class LabelPacket:
     millilitres: float
     notes: tuple[str, ...]
     is_case: bool = False
+    logo: str = ""
 
     def to_json(self) -> str:
         """The same facts as JSON, two spaces deep."""
@@ -112,6 +113,7 @@ def _packet(bottles: BottlingLot, lot: Lot, brewery: Brewery, limits: list[Limit
         markets=tuple(sorted(markets)),
         millilitres=bottles.format.holds / 1000,
         notes=(*listed.notes, *asked.notes, *symbol_notes, *missing),
+        logo=brewery.logo.name or "",
     )
 
 

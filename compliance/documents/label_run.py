@@ -54,6 +54,7 @@ class PrintedLabel:
                 _of(LabelPacket, laid["packet"]),
                 tuple(_of(Placed, each) for each in laid["lines"]),
                 _of(DrawnSymbol, laid["drawn"]),
+                _tuples(laid["logo"]),
             ),
         )
 

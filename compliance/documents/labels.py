@@ -12,14 +12,21 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from brewlog.fonts import REGULAR, pieces_of, printable, use_fonts, width_of
+from brewlog.logo import logo_within
 from compliance.documents.barcodes import Symbol, code128, data_matrix, draw_symbol, qr
 from compliance.documents.label_layout import LEADING, Box, Placed, lay_out
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import Panel
+from compliance.documents.logo import draw_logo
 from compliance.documents.prose import draw_line, write_pieces
 from compliance.label_stock import MOST_LABELS, SHEETS, LabelError, Sheet
 
 WORDS_SIZE = 6.0
+# The logo at its largest, and the room under it; and the size of type, in points, that it takes
+# nothing from.
+LOGO_ROOM = (36 * mm, 11 * mm)
+LOGO_AIR = 1.5 * mm
+EASILY_READ = 7.5
 PADDING = 4 * mm
 # Three dots of a printer of 203 dpi.
 FINE_MODULE_MM = 0.375
@@ -110,7 +117,29 @@ def lay_label(packet: LabelPacket, panel: Panel, symbol: str) -> LaidLabel:
     except LabelError:
         drawn = replace(drawn, module_mm=min(drawn.module_mm, FINE_MODULE_MM))
         placed = lay_out(packet, panel, _box(panel, drawn))
-    return LaidLabel(packet, tuple(placed), drawn)
+    return _with_logo(LaidLabel(packet, tuple(placed), drawn), panel)
+
+
+def _with_logo(laid: LaidLabel, panel: Panel) -> LaidLabel:
+    """The label with the logo above its words, where they still fit at a size that is easily
+    read; else as it is."""
+    width, height = logo_within(laid.packet.logo, *LOGO_ROOM)
+    if not height:
+        return laid
+    taken = height + LOGO_AIR
+    box = _box(panel, laid.drawn)
+    try:
+        lines = lay_out(laid.packet, panel, replace(box, height=box.height - taken))
+    except LabelError:
+        return laid
+    if _body_of(lines) < min(_body_of(laid.lines), EASILY_READ):
+        return laid
+    moved = tuple(replace(line, below_top=line.below_top + taken) for line in lines)
+    return replace(laid, lines=moved, logo=(width, height))
+
+
+def _body_of(lines: Sequence[Placed]) -> float:
+    return min(line.size for line in lines)
 
 
 def _box(panel: Panel, drawn: DrawnSymbol) -> Box:
@@ -184,6 +213,8 @@ class LaidLabel:
     packet: LabelPacket
     lines: tuple[Placed, ...]
     drawn: DrawnSymbol
+    # Its width and height at the upper left; nothing where there is no room for it.
+    logo: tuple[float, float] | None = None
 
 
 def draw_label(canvas: Canvas, laid: LaidLabel, panel: Panel) -> None:
@@ -191,6 +222,9 @@ def draw_label(canvas: Canvas, laid: LaidLabel, panel: Panel) -> None:
     drawn = laid.drawn
     width, height = panel.width_mm * mm, panel.height_mm * mm
     canvas.setFillGray(0)
+    if laid.logo:
+        bottom = height - PADDING - laid.logo[1]
+        draw_logo(canvas, laid.packet.logo, PADDING, bottom, *laid.logo)
     for line in laid.lines:
         left = width - PADDING - line.width if line.from_right else PADDING
         text = canvas.beginText(left, height - PADDING - line.below_top)

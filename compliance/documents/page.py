@@ -31,8 +31,10 @@ from reportlab.platypus import (
 
 from brewlog.charts.ink import ACCENT, HAIR, INK, SOFT
 from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, width_of
+from brewlog.logo import logo_within
 from brewlog.scripts import is_from_right
 from compliance.documents.grid import Band, Bands, Grid
+from compliance.documents.logo import Logo, draw_logo
 from compliance.documents.prose import Prose, draw_line, marked_up
 
 PAPERS = {"a4": A4, "letter": LETTER}
@@ -85,6 +87,8 @@ class Head:
     state: str
     printed_at: str
     printed_by: str
+    # The name of the file that is kept of it; '' where there is none.
+    logo: str = ""
 
 
 def struck(value: object, font: str = REGULAR) -> str:
@@ -128,6 +132,11 @@ def lacking_note(words: str) -> list[Flowable]:
 def empty(words: str) -> Prose:
     """What stands where nothing was recorded."""
     return paragraph(words, EMPTY)
+
+
+def letterhead(head: Head) -> list[Flowable]:
+    """The logo at the top of a letter; nothing where there is none."""
+    return [Logo(head.logo, 50 * mm, 16 * mm), Spacer(1, 8)] if head.logo else []
 
 
 class _Rule(Flowable):
@@ -417,7 +426,8 @@ class NumberedCanvas(Canvas):
         head = self._head_of(number)
         width, height = self._pagesize
         self.setFillColor(INK)
-        self._line(height - 12 * mm, head.brewery, head.title, BOLD, 8.5)
+        indent = self._logo(head.logo, height - 13.2 * mm)
+        self._line(height - 12 * mm, head.brewery, head.title, BOLD, 8.5, indent)
         self._rule(height - 14 * mm)
         self._rule(12.5 * mm)
         self.setFillColor(SOFT)
@@ -432,13 +442,23 @@ class NumberedCanvas(Canvas):
         self.setLineWidth(0.5)
         self.line(SIDE, y, self._pagesize[0] - SIDE, y)
 
-    def _line(self, y: float, left: str, right: str, font: str, size: float) -> None:
+    def _logo(self, name: str, bottom: float) -> float:
+        """The logo over the rule at the head of the page; how much room it takes from the left."""
+        width, height = logo_within(name, 32 * mm, 8 * mm)
+        if not width:
+            return 0.0
+        draw_logo(self, name, SIDE, bottom, width, height)
+        return width + 3 * mm
+
+    def _line(
+        self, y: float, left: str, right: str, font: str, size: float, indent: float = 0.0
+    ) -> None:
         """A text at each margin; the left one is cut where they would meet."""
         left, right = printable(left), printable(right)
-        room = self._pagesize[0] - 2 * SIDE
+        room = self._pagesize[0] - 2 * SIDE - indent
         right = _cut(right, font, size, room * 0.6)
         left = _cut(left, font, size, room - width_of(right, font, size) - 4 * mm)
-        draw_line(self, SIDE, y, left, font, size)
+        draw_line(self, SIDE + indent, y, left, font, size)
         draw_line(self, self._pagesize[0] - SIDE, y, right, font, size, "end")
 
 

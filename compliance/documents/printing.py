@@ -58,6 +58,7 @@ class Desk:
             state=state,
             printed_at=moment(self.printed_at),
             printed_by=str(self.printed_by),
+            logo=self.brewery.logo.name or "",
         )
 
 

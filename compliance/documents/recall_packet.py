@@ -22,6 +22,7 @@ from compliance.documents.page import (
     Pair,
     Row,
     heading,
+    letterhead,
     pairs,
     paragraph,
     render,
@@ -237,6 +238,7 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
     hazard = packet.hazard.rstrip(".") or TO_WRITE
     return [
         PageBreak(),
+        *letterhead(packet.head),
         paragraph(marking(packet), URGENT),
         paragraph(DRAFT_NOTICE, BOLD_BODY),
         Spacer(1, 6),

@@ -11,7 +11,7 @@ import pytest
 from biip.gs1_messages import GS1Message
 from reportlab.lib.units import mm
 
-from brewlog.domain import lots
+from brewlog.domain import lots, people
 from brewlog.fonts import figure_height, letter_height
 from brewlog.recording import Refused
 from compliance.documents.ingredient_list import CULTURE, EMPHASIS
@@ -26,7 +26,7 @@ from compliance.documents.label_packet import (
 )
 from compliance.documents.label_proof import label_proof
 from compliance.documents.label_rules import WARNING, Panel
-from compliance.documents.labels import SYMBOLS, label_run, labels
+from compliance.documents.labels import SYMBOLS, label_run, labels, lay_label
 from compliance.label_stock import SHEETS, LabelError, Sheet, roll
 from tests import factories
 from tests.compliance.documents.papers import codes_of, ink_in_margins, words_of
@@ -416,6 +416,39 @@ def test_a_line_without_spaces_is_broken_between_its_letters(story):
     lines = [line.pieces[0][0] for line in placed_of(packet) if "藏" in line.pieces[0][0]]
     assert len(lines) > 1
     assert not any(line.startswith("，") for line in lines)
+
+
+def with_logo(story, manager, width=300, height=100):
+    people.set_logo(actor=manager, reason="a new sign", logo=factories.picture(width, height))
+    return packet_of(story.bottles, story.actor)
+
+
+def test_the_logo_stands_above_the_words_where_there_is_room(story, manager):
+    packet = with_logo(story, manager)
+    laid = lay_label(packet, Panel(140, 120), "data_matrix")
+    assert laid.logo == pytest.approx((33 * mm, 11 * mm))
+    top = min(line.below_top - line.size for line in laid.lines)
+    assert top >= laid.logo[1]
+
+
+def test_the_logo_takes_no_room_from_what_must_be_said(story, manager):
+    packet = with_logo(story, manager)
+    plain = dataclasses.replace(packet, logo="")
+    small = Panel(99, 67.7)
+    assert lay_label(packet, small, "data_matrix").logo is None
+    assert (
+        lay_label(packet, small, "data_matrix").lines
+        == lay_label(plain, small, "data_matrix").lines
+    )
+
+
+def test_a_printing_keeps_its_logo_when_another_is_chosen(story, manager):
+    packet = with_logo(story, manager)
+    large = roll("large", 140, 120)
+    before = labels(packet, count=3, sheet=large)
+    people.set_logo(actor=manager, reason="another", logo=factories.picture(100, 100))
+    assert labels(packet, count=3, sheet=large) == before
+    assert labels(packet_of(story.bottles, story.actor), count=3, sheet=large) != before
 
 
 def test_a_case_says_how_many_and_carries_its_own_number(story):

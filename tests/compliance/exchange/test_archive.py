@@ -13,6 +13,7 @@ import pytest
 from django.core.files.base import ContentFile
 from django.core.management import call_command
 
+from brewlog.domain import people
 from brewlog.ledger import on_hand
 from brewlog.models import Ingredient, IngredientLot, Lot, Supplier, User
 from brewlog.recording import recording
@@ -34,6 +35,7 @@ def archive(brewery, manager, tmp_path) -> Path:
     rules.signature(manager)
     certificate = ContentFile(b"%PDF-1.4\n", name="certificate.pdf")
     factories.ingredient_lot(manager, certificate=certificate)
+    people.set_logo(actor=manager, reason="a new sign", logo=factories.picture())
     with recording(manager, "a better name"):
         story.customer.reread()
         story.customer.name = "Café Ñandú & Søn"
@@ -92,7 +94,7 @@ def test_export_import_export_is_the_same_to_the_byte_and_so_are_the_answers(arc
     empty(settings)
     code, out, err = read_in(archive)
     assert (code, err) == (0, "")
-    assert "1 files read in. Nobody has a password yet" in out
+    assert "2 files read in. Nobody has a password yet" in out
     assert packed() == archive.read_bytes()
     assert answers() == before
     assert list(verify()) == []
