@@ -8,7 +8,6 @@ from __future__ import annotations
 import importlib.util
 import statistics
 import time
-import tracemalloc
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -18,6 +17,13 @@ from django.db import connection
 from django.db.models import Max, Min, Sum
 
 from brewlog import ledger, trace
+from brewlog.management.memory import (
+    OBJECTS,
+    PROCESS,
+    forget_peak,
+    objects_peak_mb,
+    process_peak_mb,
+)
 from brewlog.models import Lot, LotUse, ShipmentLine, StockAdjustment
 
 OURS, SQL, ORM, NETWORKX, PANDAS = "brewlog", "SQL", "ORM walk", "networkx", "pandas"
@@ -35,8 +41,8 @@ def missing_libraries() -> tuple[str, ...]:
 class Question:
     """A question, the ways to answer it, and how answers are compared.
 
-    A paper, `is_paper`, is made by one way only: it is timed once, and once more for the memory
-    it takes at most, which the watching itself would slow down.
+    What `is_made`, a paper or an import, is made by one way only: it is timed once, with the
+    memory it takes at most. `per_second` is how many of its parts are to be made in a second.
     """
 
     name: str
@@ -44,13 +50,14 @@ class Question:
     same: Callable[[Any, Any], bool] = lambda one, other: one == other
     limit_ms: float | None = None
     times_sql: float | None = None
-    is_paper: bool = False
+    is_made: bool = False
+    per_second: float | None = None
 
 
 @dataclass
 class Measured:
     """Medians in ms by way; the ways whose answer was another; what was aimed at. `peak_mb` is
-    the most memory a paper took while it was made."""
+    the most memory held while something was made, `peak_of` by what."""
 
     question: str
     size: int
@@ -58,12 +65,13 @@ class Measured:
     different: list[str] = field(default_factory=list)
     targets: dict[str, bool] = field(default_factory=dict)
     peak_mb: float | None = None
+    peak_of: str = ""
 
 
 def measure(question: Question, left_out: tuple[str, ...]) -> Measured:
     """Compare every way's answer with ours, then time those that agree."""
-    if question.is_paper:
-        return _measure_paper(question)
+    if question.is_made:
+        return _measure_made(question)
     ways = {name: way for name, way in question.ways.items() if name not in left_out}
     ours = ways[OURS]()
     result = Measured(question.name, len(ours))
@@ -75,14 +83,18 @@ def measure(question: Question, left_out: tuple[str, ...]) -> Measured:
     return result
 
 
-def _measure_paper(question: Question) -> Measured:
+def _measure_made(question: Question) -> Measured:
     make = question.ways[OURS]
-    elapsed = _once_ms(make)
-    tracemalloc.start()
-    pages = make()
-    _, peak = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
-    result = Measured(question.name, len(pages), {OURS: elapsed}, peak_mb=peak / 1e6)
+    is_watched = forget_peak()
+    started = time.perf_counter()
+    parts = len(make())
+    elapsed = (time.perf_counter() - started) * 1000
+    peak = process_peak_mb() if is_watched else objects_peak_mb(make)
+    of = PROCESS if is_watched else OBJECTS
+    result = Measured(question.name, parts, {OURS: elapsed}, peak_mb=peak, peak_of=of)
+    if question.per_second is not None:
+        name = f"{question.per_second:g} a second"
+        result.targets[name] = parts * 1000 / elapsed >= question.per_second
     _judge(question, result)
     return result
 

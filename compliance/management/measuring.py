@@ -1,5 +1,5 @@
 """What `manage.py benchmark` measures besides the trace: the list over every open lot, the recall
-packet of a culture of late, a binder of some two hundred pages."""
+packets of a culture of late and of the founding one, a binder of some two hundred pages."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from compliance.documents.binder import binder
 from compliance.documents.binder_packet import collect_binder
 from compliance.documents.printing import COMMAND
 from compliance.documents.recall_facts import collect_recall
-from compliance.documents.recall_files import packet_files
+from compliance.documents.recall_files import recall_folder
+from compliance.documents.recall_sending import SentTo
 from compliance.domain.keeping import kept_up_to
 from compliance.exchange.scopes import Period
 from compliance.views.findings import findings
@@ -41,11 +42,18 @@ def questions() -> list[Question]:
     cultures = Lot.objects.live().filter(kind=LotKind.CULTURE).order_by("-happened_at", "-pk")
     recent = list(cultures[: _newest(cultures.count(), _NEWER_CULTURES)])
     if recent:
-        packet = partial(_recall_pages, recent[-1])
-        name = "recall packet, culture of late (pages)"
-        found.append(Question(name, {OURS: packet}, limit_ms=_PACKET_MS, is_paper=True))
+        for name, lot in (("culture of late", recent[-1]), ("founding culture", cultures.last())):
+            packet = partial(_recall_rows, cast(Lot, lot))
+            found.append(
+                Question(
+                    f"recall packet, {name} (rows)",
+                    {OURS: packet},
+                    limit_ms=_PACKET_MS,
+                    is_made=True,
+                )
+            )
     if BottlingLot.objects.live().exists():
-        found.append(Question("binder (pages)", {OURS: _binder_pages}, is_paper=True))
+        found.append(Question("binder (pages)", {OURS: _binder_pages}, is_made=True))
     return found
 
 
@@ -54,12 +62,12 @@ def _newest(count: int, wanted: int) -> int:
     return max(1, min(wanted, count // 40))
 
 
-def _recall_pages(lot: Lot) -> list[bytes]:
-    """From the question to the packet in all its forms; the pages of its PDF."""
+def _recall_rows(lot: Lot) -> list[SentTo]:
+    """From the question to the folder of everything, with each notice; what was sent, in rows."""
     at = timezone.now()
     packet = collect_recall(lot, printed_by=COMMAND, printed_at=at)
-    files = packet_files(packet, at, "a4")
-    return pages_in(next(content for name, content in files.items() if name.endswith(".pdf")))
+    recall_folder(packet, at, "a4")
+    return [lot for each in packet.recipients for lot in each.lots]
 
 
 def _binder_pages() -> list[bytes]:

@@ -9,6 +9,7 @@ from rich.console import Console
 
 from brewlog.management import measuring
 from brewlog.management.commands import benchmark
+from brewlog.models import Checkpoint
 from tests.trace.plants import Plant, hour
 
 pytestmark = pytest.mark.django_db
@@ -27,6 +28,8 @@ def run(*arguments: str) -> tuple[int, str, str]:
 
 
 def test_every_way_gives_the_same_answer_and_is_timed(generated):
+    readings = Checkpoint.objects.count()
+
     code, out, _ = run("--json")
 
     assert code == 0
@@ -40,9 +43,33 @@ def test_every_way_gives_the_same_answer_and_is_timed(generated):
         "on hand, every lot": everything - {"networkx"},
         "composition, deepest bottling lot": {"brewlog", "networkx"},
         "distinct labels drawn": {"brewlog"},
-        "recall packet, culture of late (pages)": {"brewlog"},
+        "recall packet, culture of late (rows)": {"brewlog"},
+        "recall packet, founding culture (rows)": {"brewlog"},
         "binder (pages)": {"brewlog"},
+        "page: start (lines)": {"brewlog"},
+        "page: find (lines)": {"brewlog"},
+        "page: batch list (lines)": {"brewlog"},
+        "page: bottling list (lines)": {"brewlog"},
+        "page: newest batch (lines)": {"brewlog"},
+        "page: newest bottling (lines)": {"brewlog"},
+        "readings from a sheet, not kept (rows)": {"brewlog"},
     }
+    assert Checkpoint.objects.count() == readings
+
+
+def test_what_is_made_is_told_by_the_second_and_with_what_it_held():
+    held = []
+
+    def make() -> range:
+        held.append(bytearray(30_000_000))
+        return range(40)
+
+    question = measuring.Question("papers", {"brewlog": make}, is_made=True, per_second=1)
+    before = measuring.measure(question, ()).peak_mb
+    after = measuring.measure(question, ())
+
+    assert (after.size, after.targets) == (40, {"1 a second": True})
+    assert after.peak_mb - before > 25
 
 
 def test_the_table_says_what_was_aimed_at_and_whether_it_was_met():

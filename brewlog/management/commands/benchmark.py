@@ -21,6 +21,7 @@ from brewlog.management.measuring import (
     missing_libraries,
     questions,
 )
+from brewlog.management.measuring_work import work_questions
 from brewlog.management.printing import console_on
 from brewlog.models import Lot, LotUse, ShipmentLine
 
@@ -30,9 +31,9 @@ SAME, DIFFERENT = 0, 1
 class Command(BaseCommand):
     help = (
         "Median times of the trace on this database, beside hand-written SQL, an ORM walk, "
-        "networkx and pandas; the recall packet and a binder, with the memory they take at most; "
-        "once `watch` has run over rules that bind, the page of what needs "
-        "a look too. Every way must give the same answer before it is timed. Exit code "
+        "networkx and pandas; the pages asked most; and recall packets, a binder, labels and an "
+        "import that is not kept, each with the most memory held while it is made. "
+        "Every way must give the same answer before it is timed. Exit code "
         "0: all the same; 1: answers differ; 2: there is nothing to trace."
     )
 
@@ -44,7 +45,7 @@ class Command(BaseCommand):
         if left_out:
             self.stderr.write(f"Left out, not installed: {', '.join(left_out)}.")
         try:
-            asked = questions()
+            asked = [*questions(), *work_questions()]
         except LookupError as error:
             raise CommandError(
                 f"{error} Fill an empty database with generate_plant first.", returncode=2
@@ -80,6 +81,8 @@ def exit_code(results: list[Measured]) -> int:
 def print_results(console: Console, size: dict[str, Any], results: list[Measured]) -> None:
     """The medians as a table, and what differs."""
     console.print(_table(size, results))
+    for peak_of in sorted({result.peak_of for result in results if result.peak_of}):
+        console.print(f"Peak: the most memory held meanwhile by {peak_of}.")
     for result in results:
         for name in result.different:
             console.print(f"{result.question}: {name} gives another answer.")
