@@ -28,8 +28,8 @@ def test_the_page_is_measured_once_the_watch_has_run(brewery, manager):
     measured = measure(question, ())
 
     assert measured.question == "page of what needs a look"
-    # A head, and two findings of each lot.
-    assert measured.size == 5
+    # Of each of two limits a head, and what was found of each lot.
+    assert measured.size == 6
     assert list(measured.medians) == ["brewlog"]
     assert list(measured.targets) == ["under 100 ms"]
 
