@@ -34,10 +34,16 @@ def running_browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def screens(running_browser, live_server, brewery):
-    """`screens(person, scripts=True, scheme="light", size=PHONE)`: a phone in somebody's hand, or
-    another screen, at the start page; nobody is logged in and nothing is open where no person is
-    named."""
+def screens(any_screens, brewery):
+    """`any_screens` in a brewery that is set up."""
+    return any_screens
+
+
+@pytest.fixture
+def any_screens(running_browser, live_server):
+    """`any_screens(person, scripts=True, scheme="light", size=PHONE)`: a phone in somebody's
+    hand, or another screen, at the start page; nobody is logged in and nothing is open where no
+    person is named."""
     contexts = []
     watch = Watch()
 

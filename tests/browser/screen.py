@@ -16,6 +16,12 @@ PHONE: ViewportSize = {"width": 390, "height": 844}
 DESK: ViewportSize = {"width": 1280, "height": 800}
 # For a test that is run on a phone and at a desk; it takes `size`.
 ON_BOTH_SCREENS = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+# The long ones: with scripts at a desk, and on a phone where none run.
+WITH_SCRIPTS_AND_WITHOUT = pytest.mark.parametrize(
+    ("scripts", "size"),
+    [(True, DESK), (False, PHONE)],
+    ids=["desk-with-scripts", "phone-without-scripts"],
+)
 
 # What a browser says of a page it was refused or did not find. The test sees the status itself.
 _PAGE_STATUS = re.compile(r"^Failed to load resource: the server responded with a status of 4\d\d")

@@ -1,4 +1,4 @@
-"""A bottling day on a phone: planned, interrupted, counted, and where it stands in between."""
+"""A bottling day: planned, interrupted, counted, and where it stands in between."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from brewlog.models import BottlingLot, Move
 from tests import factories as make
-from tests.browser.screen import Screen
+from tests.browser.screen import WITH_SCRIPTS_AND_WITHOUT, Screen
 
 pytestmark = pytest.mark.browser
 
@@ -34,9 +34,9 @@ def _plan(screen: Screen) -> None:
     screen.press("Suggest counts")
 
 
-@pytest.mark.parametrize("scripts", [True, False], ids=["with-scripts", "without-scripts"])
-def test_a_day_is_interrupted_and_goes_on_where_it_was(screens, operator, batch, scripts):
-    screen: Screen = screens(operator, scripts=scripts)
+@WITH_SCRIPTS_AND_WITHOUT
+def test_a_day_is_interrupted_and_goes_on_where_it_was(screens, operator, batch, scripts, size):
+    screen: Screen = screens(operator, scripts=scripts, size=size)
     screen.open("/bottling-day/")
     screen.page.get_by_role("checkbox").check()
     screen.press("Begin")

@@ -8,7 +8,7 @@ from django.urls import reverse
 from brewlog.domain import people
 from brewlog.models import Checkpoint
 from tests import factories as make
-from tests.browser.screen import Screen
+from tests.browser.screen import WITH_SCRIPTS_AND_WITHOUT, Screen
 from tests.factories import now
 
 pytestmark = pytest.mark.browser
@@ -18,13 +18,13 @@ def choose_pin(person, pin: str) -> None:
     people.set_pin(actor=person, current="living culture 7", pin=pin, again=pin)
 
 
-@pytest.mark.parametrize("scripts", [True, False], ids=["with-scripts", "without-scripts"])
-def test_a_colleague_takes_a_half_filled_form_over(screens, manager, scripts):
+@WITH_SCRIPTS_AND_WITHOUT
+def test_a_colleague_takes_a_half_filled_form_over(screens, manager, scripts, size):
     ana, bo = make.person("operator", "ana"), make.person("reviewer", "bo")
     choose_pin(ana, "2580")
     choose_pin(bo, "7391")
     batch = make.batch(manager, when=now(-5))
-    screen: Screen = screens(manager, scripts=scripts)
+    screen: Screen = screens(manager, scripts=scripts, size=size)
     screen.entry("Share this device")
     screen.write("Name", "Brew room tablet")
     screen.press("Share it")

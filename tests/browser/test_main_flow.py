@@ -1,4 +1,4 @@
-"""One batch from receiving to shipping, and its papers, by an operator with a phone."""
+"""One batch from receiving to shipping, and its papers, by an operator at a desk or a phone."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from brewlog.models import (
 )
 from brewlog.trace import generation
 from tests import factories
-from tests.browser.screen import Screen, typed
+from tests.browser.screen import WITH_SCRIPTS_AND_WITHOUT, Screen, typed
 from tests.compliance.documents.papers import codes_of, words_of
 
 pytestmark = pytest.mark.browser
@@ -100,10 +100,10 @@ def uses() -> set[tuple[str, str, str, str]]:
     return {(row.source.code, row.into.code, row.quantity_text, row.purpose) for row in rows}
 
 
-@pytest.mark.parametrize("scripts", [True, False], ids=["with-scripts", "without-scripts"])
+@WITH_SCRIPTS_AND_WITHOUT
 @pytest.mark.usefixtures("registers_of_the_house")
-def test_operator_records_a_batch_from_receiving_to_shipping(screens, operator, scripts):
-    screen: Screen = screens(scripts=scripts)
+def test_operator_records_a_batch_from_receiving_to_shipping(screens, operator, scripts, size):
+    screen: Screen = screens(scripts=scripts, size=size)
     screen.log_in(operator.username)
 
     # What comes in

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
-from playwright.sync_api import Locator
+from playwright.sync_api import Locator, expect
 
-from brewlog.models import Checkpoint
+from brewlog.models import Checkpoint, Hold
 from tests import factories as make
-from tests.browser.screen import Screen
+from tests.browser.screen import DESK, ON_BOTH_SCREENS, PHONE, Screen
 from tests.compliance import rules
 from tests.factories import now
 
@@ -50,19 +52,35 @@ def by_the_start_page(screen: Screen, taps: Taps, batch) -> None:
 
 
 def by_the_vessels_code(screen: Screen, taps: Taps, batch) -> None:
+    by_a_code(screen, taps, "jar 7")
+
+
+def by_a_scan(screen: Screen, taps: Taps, batch) -> None:
+    by_a_code(screen, taps, f"]A0{batch.code}")
+
+
+def by_a_code(screen: Screen, taps: Taps, code: str) -> None:
+    """Typed, or by a scanner, which types fast and ends with the Enter key."""
     taps.count += 1
     screen.page.get_by_label("Find", exact=True).first.click()
-    screen.page.keyboard.type("jar 7")
+    screen.page.keyboard.type(code)
     with screen.leaving():
         screen.page.keyboard.press("Enter")
     taps.leave_by(screen.main.get_by_role("link", name="Take a reading", exact=True))
 
 
 @pytest.mark.parametrize(
-    ("way", "most"), [(by_its_page, 2), (by_the_start_page, 2), (by_the_vessels_code, 3)]
+    ("way", "most", "size"),
+    [
+        (by_its_page, 2, PHONE),
+        (by_the_start_page, 2, PHONE),
+        (by_the_start_page, 2, DESK),
+        (by_the_vessels_code, 3, PHONE),
+        (by_a_scan, 3, DESK),
+    ],
 )
-def test_a_ph_takes_at_most_three_taps_and_its_number(screens, operator, batch, way, most):
-    screen: Screen = screens(operator)
+def test_a_ph_takes_at_most_three_taps_and_its_number(screens, operator, batch, way, most, size):
+    screen: Screen = screens(operator, size=size)
     taps = Taps(screen)
 
     way(screen, taps, batch)
@@ -85,6 +103,39 @@ def test_the_instruments_state_follows_the_choice(screens, operator, batch):
     told.wait_for()
 
 
+@ON_BOTH_SCREENS
+def test_a_wrong_key_is_said_at_once_with_what_to_do(screens, operator, batch, size):
+    screen: Screen = screens(operator, size=size)
+    screen.open(f"{reverse('entry', args=['reading'])}?lot={batch.code}")
+    screen.page.keyboard.type("8,31")
+    screen.press("Record")
+
+    banner = screen.main.locator("#verdict")
+    expect(banner).to_be_in_viewport()
+    assert "pH 8,31: " in banner.inner_text()
+    again = banner.get_by_role("link", name="Measure again")
+    assert again.bounding_box()["height"] >= 44
+    with screen.leaving():
+        banner.get_by_role("link", name="It was mistyped: void it").click()
+    screen.write("Why it is wrong", "3.31 was meant")
+    screen.press("Void this entry")
+
+    assert Checkpoint.objects.get().is_void
+    assert not Hold.objects.filter(lifted_at__isnull=True, lot=batch.pk).exists()
+
+
+def test_fahrenheit_and_a_decimal_comma_are_understood(screens, operator, batch):
+    screen: Screen = screens(operator)
+    screen.open(f"{reverse('entry', args=['reading'])}?lot={batch.code}")
+    screen.write_all({"Reading": "3,41", "Sample temperature": "77 °F"})
+    screen.press("Record")
+
+    found = Checkpoint.objects.get()
+    assert (found.value_text, found.value) == ("3,41", Decimal("3.41"))
+    assert found.sample_temperature == 25
+    assert screen.table("Readings")[0][1:3] == ["pH", "3,41"]
+
+
 def fill(screen: Screen, vessel: str, number: str) -> None:
     screen.main.get_by_label(f"pH in {vessel}").fill(number)
 
@@ -105,8 +156,9 @@ def twelve(manager, batch):
     return reverse("round") + f"?place={room.pk}"
 
 
-def test_a_round_with_scripts_saves_each_row_where_it_stands(screens, operator, twelve):
-    screen: Screen = screens(operator)
+@ON_BOTH_SCREENS
+def test_a_round_with_scripts_saves_each_row_where_it_stands(screens, operator, twelve, size):
+    screen: Screen = screens(operator, size=size)
     screen.open(twelve)
     fill(screen, "Jar 2", "3.5")
 
