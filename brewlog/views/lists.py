@@ -176,6 +176,16 @@ class Shown:
     sort: str = ""
 
     @property
+    def orders(self) -> list[tuple[str, str]]:
+        """Every order it may be asked for in: as the address names it, and in words."""
+        sortable = [column for column in self.listing.columns if column.order]
+        return [
+            (f"{sign}{column.name}", f"{column.title}, {way}")
+            for column in sortable
+            for sign, way in (("", "rising"), ("-", "falling"))
+        ]
+
+    @property
     def is_narrowed(self) -> bool:
         return any(self.query.get(name) for name in self.query if name not in {"sort", "page"})
 

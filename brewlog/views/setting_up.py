@@ -18,6 +18,7 @@ from brewlog.models import (
     Instrument,
     Lot,
     Recipe,
+    Supplier,
     User,
     Vessel,
 )
@@ -91,6 +92,14 @@ STEPS: list[Step] = [
         lambda: Ingredient.objects.live().count(),
         _entry("ingredient"),
         sheet="Ingredients",
+    ),
+    Step(
+        "supplier",
+        "Add a supplier",
+        "Whom it is bought from: a delivery names them. What is grown at home names its place.",
+        lambda: Supplier.objects.live().count(),
+        _entry("supplier"),
+        sheet="Suppliers",
     ),
     Step(
         "recipe",

@@ -192,6 +192,15 @@ def test_the_address_says_what_is_shown_and_how(browse, operator, ingredients, q
     assert _names(page) == names
 
 
+def test_a_phone_without_heads_has_every_order_to_choose_from(browse, operator, ingredients):
+    page = browse(operator).open(reverse("ingredient-list"), sort="-name")
+    body = page.response.content.decode()
+
+    assert page.fields["sort"] == "-name"
+    assert '<option value="name">Name, rising</option>' in body
+    assert '<option value="-name" selected>Name, falling</option>' in body
+
+
 def test_what_was_chosen_stays_chosen_and_sorting_keeps_it(browse, operator, ingredients):
     page = browse(operator).open(
         reverse("ingredient-list"), q="tea", kind="tea", sort="name", page="1"

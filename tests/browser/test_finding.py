@@ -1,0 +1,51 @@
+"""The box on every page, and a scanner that types into it: fast, and with Enter at the end."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests import factories as make
+from tests.browser.screen import ON_BOTH_SCREENS, Screen
+
+pytestmark = pytest.mark.browser
+
+GTIN = "9520123456788"
+
+
+@pytest.fixture
+def bottles(manager):
+    ginger = make.flavour(manager, "Ginger", label_name="Kombucha with ginger", gtin=GTIN)
+    lot = make.bottles(manager, flavour=ginger, code="L26079A")
+    make.shipment(manager, lot, "5", make.customer(manager, "Ginger Larder"))
+    return lot
+
+
+def scan(screen: Screen, what: str) -> None:
+    """As a wedge does it: every sign at once, then Enter."""
+    box = screen.page.get_by_label("Find", exact=True).first
+    box.click()
+    box.press("ControlOrMeta+a")
+    with screen.leaving():
+        screen.page.keyboard.type(what)
+        screen.page.keyboard.press("Enter")
+
+
+@ON_BOTH_SCREENS
+def test_whatever_is_scanned_or_typed_leads_to_its_lot(screens, operator, bottles, size):
+    screen: Screen = screens(operator, size=size)
+    for what in (
+        f"]C1010{GTIN}10{bottles.code}",
+        f"(01)0{GTIN}(10){bottles.code}",
+        f"https://id.gs1.org/01/0{GTIN}/10/{bottles.code}",
+        bottles.code.lower(),
+    ):
+        scan(screen, what)
+        assert (what, screen.heading) == (what, bottles.code)
+
+    scan(screen, "ginger")
+    assert screen.heading == "Found for “ginger”"
+    assert "Ginger Larder" in screen.text
+    assert "Label name: Kombucha with ginger" in screen.text or bottles.code in screen.text
+    scan(screen, "]C10109520123456787" + "10A")
+    assert "check digit" in screen.text
+    assert "scan it again" in screen.text
