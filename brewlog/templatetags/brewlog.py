@@ -10,6 +10,7 @@ from django.forms import BoundField, CheckboxInput, FileInput, Select, Textarea,
 from django.urls import NoReverseMatch, reverse
 from django.utils.safestring import SafeString
 
+from brewlog.views.chosen import Chosen, chosen_for
 from brewlog.views.panels import NAV_LINKS, NavLink
 from brewlog.views.reader import Reader, reader_of
 
@@ -56,6 +57,12 @@ def control_kind(field: BoundField) -> str:
     widget = field.field.widget
     kinds = ((CheckboxInput, "check"), (Textarea, "area"), (Select, "select"), (FileInput, "file"))
     return next((kind for widget_type, kind in kinds if isinstance(widget, widget_type)), "line")
+
+
+@register.filter
+def chosen(field: BoundField) -> Chosen | None:
+    """The file kept for the field of a form that is shown again."""
+    return chosen_for(field)
 
 
 @register.simple_tag

@@ -23,7 +23,7 @@ from brewlog.entries.base import Entry
 from brewlog.forms.base import SeenForm
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, ReviewFlag, SharedDevice
-from brewlog.views import drafts
+from brewlog.views import chosen, drafts
 from brewlog.views.access import require
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
@@ -79,6 +79,7 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
     require(request, found.permission)
     if request.method != "POST":
         return _open(request, found)
+    lost = chosen.bring_back(request)
     drafts.put_aside(request, slug, _then(request))
     if drafts.PUT_ASIDE in request.POST and slug in drafts.KEPT:
         return _put_aside(request)
@@ -89,7 +90,7 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
         token = request.POST.get("form_token")
         return _show(request, suggestion.page, token, suggestion)
     page = sent_page(request, found)
-    if not page.is_valid():
+    if not (page.is_valid() and not page.miss_files(lost)):
         return _show(request, page, request.POST.get("form_token"))
     return _carry_out(request, page)
 
@@ -121,8 +122,7 @@ def _show(
     suggestion: Suggestion | None = None,
     draft: Draft | None = None,
 ) -> HttpResponse:
-    if page.problems and request.FILES:
-        messages.info(request, "Choose the file again: a browser does not keep it in the form.")
+    chosen.keep(request, page.all_forms)
     context = {
         "here": "record",
         "page": page,
@@ -161,6 +161,7 @@ def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:
 def _tell(request: BreweryRequest, entry: Entry, done: Done) -> HttpResponse:
     """The page of what was recorded, which says what came of it."""
     drafts.drop(request, entry.slug, _then(request))
+    chosen.forget(request)
     messages.success(request, _done_message(entry, done.records))
     say_what_is_next(request, entry.slug)
     if done.raised:

@@ -18,6 +18,7 @@ from brewlog.entries.base import Lines
 from brewlog.forms.base import EntryForm
 from brewlog.forms.uploads import check_upload
 from brewlog.middleware import BreweryRequest
+from brewlog.views.chosen import chosen_for
 
 MOST_ROWS = 200
 # Fields a row shows before the rest is folded away; a form says so itself.
@@ -62,6 +63,8 @@ class Split:
 
 def _is_filled_in(bound: forms.BoundField) -> bool:
     """Whether it holds more than the form itself puts there."""
+    if chosen_for(bound):
+        return True
     by_itself = not bound.form.is_bound and bound.name not in bound.form.initial
     return not by_itself and bound.value() not in (None, "", False)
 
@@ -145,6 +148,14 @@ class EntryPage(Generic[A]):
                 valid.append(False)
         self.list_problems()
         return all(valid)
+
+    def miss_files(self, lost: Mapping[str, str]) -> bool:
+        """Say at their fields which files are not there any more; whether any is not."""
+        missed = [bound for form in self.all_forms for bound in form if bound.html_name in lost]
+        for bound in missed:
+            bound.form.add_error(bound.name, lost[bound.html_name])
+        self.list_problems()
+        return bool(missed)
 
     def _too_few(self, rows: Rows) -> None:
         least = rows.lines.least

@@ -23,6 +23,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewlog.models import User
+from brewlog.views import chosen
 
 _NOT_KEPT = {
     "csrfmiddlewaretoken", "password", "current", "again", "pin", "save", "back_to", "add-rows",
@@ -60,8 +61,9 @@ def _keep(request: HttpRequest, path: str, by: str) -> Kept:
         for name, values in request.POST.lists()
         if name not in _NOT_KEPT
         for value in values
+        if not name.endswith(chosen.REFERENCE)
     ]
-    return Kept(path, fields, by)
+    return Kept(path, [*fields, *chosen.carried(request)], by)
 
 
 def _kept_in(text: str) -> Kept | None:

@@ -31,6 +31,7 @@ from brewlog.importing.loggers import (
 )
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, Instrument, Location, Lot, Measurand
+from brewlog.views import chosen
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.entry_page import form_problems
@@ -70,7 +71,10 @@ def logger_upload(request: BreweryRequest) -> HttpResponse:
     if request.method != "POST":
         given = {"location": request.GET.get("location", "")}
         return _form_page(request, LoggerForm(initial=given, **options))
+    lost = chosen.bring_back(request)
     form = LoggerForm(request.POST, request.FILES, **options)
+    if "file" in lost:
+        form.add_error("file", lost["file"])
     if not form.is_valid():
         return _form_page(request, form)
     said = form.cleaned_data
@@ -95,6 +99,7 @@ def logger_upload(request: BreweryRequest) -> HttpResponse:
         files=[(said["file"].name, content)],
         found=about,
     )
+    chosen.forget(request)
     return redirect("logger-preview", token)
 
 
@@ -105,6 +110,7 @@ def _zone() -> ZoneInfo:
 
 
 def _form_page(request: BreweryRequest, form: LoggerForm) -> HttpResponse:
+    chosen.keep(request, [form])
     context = {"here": "limits", "tab": "rooms", "form": form, "problems": form_problems(form)}
     return render(request, "compliance/logger.html", context)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
@@ -119,6 +120,18 @@ def test_what_is_in_a_form_goes_over_to_the_next_person(tablet, manager, ana, bo
     tablet.send(READING, form.fields)
     found = Checkpoint.objects.get()
     assert (found.recorded_by, found.done_by) == (bo, bo)
+
+
+def test_a_file_that_was_chosen_goes_over_too(tablet, ana, bo, settings, tmp_path):
+    settings.DATA_DIR = settings.MEDIA_ROOT = tmp_path
+    address = reverse("entry", args=["receive"])
+    take_over(tablet, ana, "2580")
+    paper = SimpleUploadedFile("tea.pdf", b"%PDF-1.4 tea", "application/pdf")
+    typed = tablet.fill(address, quantity="5 kg") | {"certificate": paper, "back_to": address}
+
+    go_on = take_over(tablet, bo, "7391", tablet.send(WHO, typed))
+
+    assert "tea.pdf is chosen." in tablet.send(address, go_on.fields).text
 
 
 def test_who_did_it_stays_where_a_third_person_is_named(tablet, manager, ana, bo):

@@ -139,5 +139,5 @@ def test_queries_of_the_list_do_not_grow(story, client, operator, count,
     for _ in range(count):
         labels.print_labels(actor=story.actor, lot=story.bottles, count=1, when=factories.at(13))
     client.force_login(operator)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert client.get(reverse("label-run-list")).status_code == 200

@@ -204,4 +204,4 @@ def test_pages_take_the_same_queries_however_much_there_is(browse, manager, cool
             counts.append(len(queries))
 
     assert counts[:2] == counts[2:]
-    assert counts[:2] == [8, 19]
+    assert counts[:2] == [9, 19]

@@ -117,4 +117,4 @@ def test_the_lists_take_the_same_queries_for_one_row_and_for_three(browse, opera
                 browser.open(address)
             counts.append(len(queries))
 
-    assert counts == [9, 8, 9, 8]
+    assert counts == [10, 9, 10, 9]
