@@ -60,6 +60,8 @@ _FROM_ITS_PAGE = {
     "end-house-limit",
     "recall-response",
     "sign-recall",
+    "close-recall",
+    "reopen-recall",
 }
 _WORK = work.WorkGroup(
     "Limits, review and release",
@@ -82,7 +84,7 @@ _NOT_VOIDED = {
     models.Limit,
     models.MarketDecision,
     models.Policy,
-    models.RecallRun,
+    models.RecallClosing,
     models.Release,
     models.Review,
     models.RuleSet,
@@ -158,6 +160,7 @@ def join() -> None:
             models.Holiday: lambda each: reverse("holiday-list"),
             models.Policy: lambda each: reverse("rules"),
             models.RecallRun: recall_url,
+            models.RecallClosing: lambda each: recall_url(each.run),
             models.RecallResponse: lambda each: recall_url(each.run),
             models.Release: lambda each: reverse("lot-release", args=[each.lot.code]),
             models.Signature: lambda each: reverse("signature", args=[each.pk]),

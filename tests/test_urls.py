@@ -255,7 +255,7 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
         (
             "hold", "lift", "settle", "correct-deviation", "dispose", "end-hold", "decide-market",
             "review", "release", "take-back-release", "reanalysis", "complaint-outcome",
-            "sign-recall",
+            "sign-recall", "close-recall", "reopen-recall",
         ),
         REVIEWERS,
     ),

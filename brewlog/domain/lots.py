@@ -345,6 +345,8 @@ def void(*, actor: User, record: Guarded, reason: str, seen: int | None = None) 
         record = record.detail if type(record) is Lot else record
         record.reread()
         refuse_overtaken(record, seen)
+        if getattr(record, "signature_id", None) is not None:
+            raise Refused(f"{record} is signed: it is undone by a new act, not struck out.")
         leaning = _leaning_on(record)
         if leaning:
             listed = "; ".join(str(each) for each in leaning[:10])

@@ -143,6 +143,12 @@ BY_REVIEWERS = {Hold, ReviewFlag}
 NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}
 
 
+def is_voidable(record: models.Model) -> bool:
+    """Whether an entry may be struck out: what is signed is undone by a new act."""
+    is_signed = getattr(record, "signature_id", None) is not None
+    return type(record) not in NOT_VOIDED and not is_signed
+
+
 class VoidForm(SeenForm):
     reason = NoteField(label="Why it is wrong")
 

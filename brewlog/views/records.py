@@ -25,12 +25,12 @@ from brewlog.recording import recording
 from brewlog.views.access import READ, RECORD, needs, require
 from brewlog.views.corrections import (
     CORRECTABLE,
-    NOT_VOIDED,
     VoidForm,
     as_shown,
     as_typed_over,
     changes_in,
     correction_form,
+    is_voidable,
     void_permission,
 )
 from brewlog.views.details import next_links, tables_of
@@ -65,7 +65,7 @@ def _context(record: Any) -> dict[str, Any]:
         "page_url": url_of(record),
         "page_title": str(page_of(record)),
         "correctable": model in CORRECTABLE and not record.is_void,
-        "voidable": model not in NOT_VOIDED,
+        "voidable": is_voidable(record),
         "may_void": void_permission(model),
     }
 
@@ -99,8 +99,8 @@ def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
     """Strike an entry out, with a reason. It stays visible."""
     record = _record(model, pk)
     require(request, void_permission(type(record)))
-    if type(record) in NOT_VOIDED:
-        raise Http404("These entries are not voided: they tell what was done to others.")
+    if not is_voidable(record):
+        raise Http404("It is not voided: it is signed, or tells what was done to others.")
     shown = {"seen": newest_version(record)}
     form = VoidForm(
         request.POST or None, actor=request.user, brewery=request.brewery, initial=shown

@@ -31,7 +31,7 @@ from compliance.documents.recall_ranges import ConcernedProduct, concerned_produ
 from compliance.documents.recall_sending import Recipient, Sending
 from compliance.documents.trace_packet import before_in_words, contact_of
 from compliance.domain.recalls import Answer, answers_of
-from compliance.models import MarketDecision, RecallRun
+from compliance.models import MarketDecision, RecallClosing, RecallRun
 
 NO_PLACE = "place not recorded"
 DRILL = "DRILL: an exercise, nothing is wrong and nothing is sent"
@@ -125,6 +125,8 @@ class RecallPacket:
     recipients: tuple[Recipient, ...]
     concerned: tuple[ConcernedProduct, ...]
     responses: tuple[CustomerAnswer, ...]
+    # The closings and openings again of the question, the oldest first.
+    closings: tuple[str, ...] = ()
 
     def response_of(self, recipient: Recipient) -> CustomerAnswer:
         """What the customer answered so far; an empty answer where nothing is known."""
@@ -199,7 +201,27 @@ def collect_recall(
             recipients=recipients,
             concerned=concerned_products(recipients, {each.code for each in found.lots}),
             responses=responses,
+            closings=_closings(run) if run else (),
         )
+
+
+def _closings(run: RecallRun) -> tuple[str, ...]:
+    acts = run.closings.live().select_related("signature")  # type: ignore[attr-defined]
+    return tuple(_closing(each) for each in acts.order_by("id"))
+
+
+def _closing(act: RecallClosing) -> str:
+    said = f"{act.get_act_display().capitalize()} {act.when}: {act.why.rstrip('.')}."
+    if act.result is not None:
+        kept = act.result
+        said += (
+            f" What became of the bottles: {act.bottles.rstrip('.')}. As signed: reached "
+            f"{kept['reached']} of {kept['customers']} customers, {kept['answered']} answered; of "
+            f"{kept['sent']} bottles {kept['destroyed']} destroyed, {kept['returned']} sent back, "
+            f"{kept['sold_on']} sold on, {kept['open']} open."
+        )
+    signature = act.signature
+    return f"{said} Signed {moment(signature.signed_at)} by {signature.printed_name}."
 
 
 def answers_to(run: RecallRun, found: Recall) -> tuple[CustomerAnswer, ...]:

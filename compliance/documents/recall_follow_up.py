@@ -158,6 +158,7 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
         paragraph("Status report", TITLE),
         paragraph("Sent every two to four weeks, by urgency (21 CFR 7.53).", SMALL),
         Spacer(1, 4),
+        *[paragraph(words, BOLD_BODY) for words in packet.closings],
         *pairs(counts_of(packet)),
         *section("Customer by customer", table(columns, rows, "Nothing was sent to anybody.")),
         *section("Reported by", signatures(("Status reported by",))),

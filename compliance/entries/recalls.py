@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from brewlog.entries.base import REVIEW, Entry
-from compliance.domain import recalls
+from compliance.domain import recall_closing, recalls
 from compliance.forms import recalls as forms
 
 ENTRIES = (
@@ -35,5 +35,28 @@ ENTRIES = (
         permission=REVIEW,
         about="run",
         button="Sign, and stop the clock",
+    ),
+    Entry(
+        slug="close-recall",
+        title="Close a recall",
+        form=forms.CloseRecallForm,
+        verb=recall_closing.close_recall,
+        permission=REVIEW,
+        about="run",
+        button="Sign, and close it",
+        caution="Where an authority takes part, it says when a recall has ended: ask it before "
+        "you close this one, and send it the last status report. Bottles still out may burst or "
+        "harm: say what is done about them.",
+    ),
+    Entry(
+        slug="reopen-recall",
+        title="Open a recall again",
+        form=forms.ReopenRecallForm,
+        verb=recall_closing.reopen_recall,
+        permission=REVIEW,
+        about="run",
+        button="Sign, and open it again",
+        caution="Stop what is here first: hold the lot and keep its bottles apart. Tell your "
+        "authority.",
     ),
 )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import QuerySet
+
 from brewlog.forms.base import EventForm
 from brewlog.forms.fields import (
     ChoiceField,
@@ -57,6 +59,31 @@ class SignRecallForm(SignedForm):
     )
     learnt = NoteField(
         label="What was learnt", help_text="What took long, what was missing, what is changed."
+    )
+
+
+def _in_earnest() -> QuerySet[RecallRun]:
+    rows = RecallRun.objects.live().exclude(kind=RecallRun.Kind.DRILL)
+    return rows.filter(signature__isnull=False).select_related("lot")
+
+
+class ReopenRecallForm(SignedForm, EventForm):
+    meaning = Signature.Meaning.CLOSING.label
+    run = PickField(_in_earnest(), label="Recall", gone="There is no such recall to act on.")
+    why = NoteField(label="Why it is opened again")
+
+
+class CloseRecallForm(SignedForm, EventForm):
+    meaning = Signature.Meaning.CLOSING.label
+    run = PickField(_in_earnest(), label="Recall", gone="There is no such recall to act on.")
+    why = NoteField(
+        label="Why no more can be done",
+        help_text="Who was reached and who was not, and who agreed that it ends: the authority, "
+        "where one takes part.",
+    )
+    bottles = NoteField(
+        label="What became of the bottles",
+        help_text="Destroyed, how and before whom; made good; still out.",
     )
 
 

@@ -13,7 +13,7 @@ from compliance.models.labels import LabelCount, Labelled, LabelRun, LabelSheet
 from compliance.models.logs import Complaint, LogEntry
 from compliance.models.plans import HazardPlan, PlanStep, PlanVersion, Reanalysis
 from compliance.models.policy import Policy, policy
-from compliance.models.recalls import RecallResponse, RecallRun
+from compliance.models.recalls import RecallClosing, RecallResponse, RecallRun
 from compliance.models.reviews import Release, Review
 from compliance.models.rulesets import Binding, Limit, LimitKind, RuleSet, Unit, Waiver
 from compliance.models.signatures import Signature
@@ -42,6 +42,7 @@ __all__ = [
     "PlanVersion",
     "Policy",
     "Reanalysis",
+    "RecallClosing",
     "RecallResponse",
     "RecallRun",
     "Release",

@@ -75,6 +75,40 @@ class RecallRun(Event):
         return When(self.since_at, Precision(self.since_precision)) if self.since_at else None
 
 
+class RecallClosing(Event):
+    """A recall was closed, or opened again: the newest of them counts.
+
+    `result` keeps how well it worked as it stood when it was closed, and was signed.
+    """
+
+    class Act(models.TextChoices):
+        CLOSED = "closed", "closed"
+        REOPENED = "reopened", "opened again"
+
+    run = models.ForeignKey(RecallRun, on_delete=models.PROTECT, related_name="closings")
+    act = models.CharField("what was done", max_length=8, choices=Act.choices)
+    why = models.TextField("why")
+    bottles = models.TextField("what became of the bottles", blank=True, default="")
+    result = models.JSONField(null=True, blank=True, editable=False)
+    signature = models.ForeignKey(
+        Signature, on_delete=models.PROTECT, related_name="recall_closings", editable=False
+    )
+
+    class Meta:
+        verbose_name = "closing of a recall"
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(act="reopened") | (~Q(bottles="") & Q(result__isnull=False)),
+                name="closing_says_what_became",
+                violation_error_message="Write what became of the bottles.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.run}: {self.get_act_display()}"
+
+
 class RecallResponse(Event):
     """One try to reach a customer, and what they said.
 

@@ -24,6 +24,7 @@ class Signature(Record):
         WITHDRAWAL = "withdrawal", "decided about what was shipped"
         PLAN = "plan", "hazard plan in force"
         RECALL = "recall", "answered who has it"
+        CLOSING = "closing", "closed a recall, or opened it again"
 
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="signatures"

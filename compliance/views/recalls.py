@@ -5,7 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, DurationField, ExpressionWrapper, F, Q, QuerySet
+from django.db.models import (
+    Count,
+    DurationField,
+    ExpressionWrapper,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+)
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -26,6 +35,7 @@ from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, g
 from brewlog.views.nouns.parts import SINCE, VOIDED, WORK, choice_filter
 from brewlog.views.reader import Reader, reader_of
 from brewlog.views.traces import earlier_words
+from compliance.domain.recall_closing import not_ended
 from compliance.domain.recalls import (
     Answer,
     Effect,
@@ -36,12 +46,15 @@ from compliance.domain.recalls import (
     minutes_taken,
     signed_figures,
 )
-from compliance.models import RecallRun
+from compliance.models import RecallClosing, RecallRun
 from compliance.views.computed import headings, shown
 from compliance.views.recall_papers import packet_links
 
 # How many earlier ones a drill is held against.
 MOST_EARLIER = 5
+
+
+GOES_ON = "signed, goes on"
 
 
 def kind_word(run: RecallRun) -> Word:
@@ -53,7 +66,13 @@ def kind_word(run: RecallRun) -> Word:
 def standing_word(run: RecallRun) -> Word:
     if run.is_void:
         return Word("voided")
-    return Word("signed", "good") if run.signature_id else Word("the clock runs", "look")
+    if not run.signature_id:
+        return Word("the clock runs", "look")
+    if run.is_drill:
+        return Word("signed", "good")
+    return (
+        Word("closed", "good") if _act(run) == RecallClosing.Act.CLOSED else Word(GOES_ON, "look")
+    )
 
 
 def percent(share: float | None) -> str:
@@ -68,13 +87,35 @@ def _accounted(run: RecallRun) -> str:
     return percent(figures.share) if figures else ""
 
 
+def _acted() -> QuerySet:
+    """With `act`, the newest closing or opening again of each."""
+    newest = RecallClosing.objects.live().filter(run=OuterRef("pk")).order_by("-id")
+    return RecallRun.objects.annotate(act=Subquery(newest.values("act")[:1]))
+
+
+def _act(run: Any) -> str | None:
+    return run.act
+
+
+def _narrowed(rows: QuerySet, value: str) -> QuerySet:
+    if value == "on":
+        return not_ended(rows.filter(voided_at__isnull=True))
+    if value == "closed":
+        return rows.filter(act=RecallClosing.Act.CLOSED)
+    return rows.filter(signature__isnull=value == "yes")
+
+
 def _rows() -> QuerySet:
     answered = Q(responses__voided_at__isnull=True, responses__found__isnull=False)
-    return RecallRun.objects.select_related("lot", "done_by", "signature").annotate(
-        took=ExpressionWrapper(
-            F("signature__signed_at") - F("happened_at"), output_field=DurationField()
-        ),
-        answered=Count("responses__customer", filter=answered, distinct=True),
+    return (
+        _acted()
+        .select_related("lot", "done_by", "signature")
+        .annotate(
+            took=ExpressionWrapper(
+                F("signature__signed_at") - F("happened_at"), output_field=DurationField()
+            ),
+            answered=Count("responses__customer", filter=answered, distinct=True),
+        )
     )
 
 
@@ -109,8 +150,13 @@ RECALLS = Listing(
         Filter(
             "open",
             "Standing",
-            lambda: [("yes", "the clock runs"), ("no", "signed")],
-            lambda rows, value: rows.filter(signature__isnull=value == "yes"),
+            lambda: [
+                ("on", "goes on"),
+                ("yes", "the clock runs"),
+                ("no", "signed"),
+                ("closed", "closed"),
+            ],
+            _narrowed,
         ),
         SINCE,
         VOIDED,
@@ -144,6 +190,36 @@ RESPONSE_COLUMNS = (
     events.NOTE,
     Column("entry", "Entry", lambda row: _ToEntry("open", row)),
 )
+
+
+def _closing_effect(closing: RecallClosing) -> str:
+    """How well it worked, as it was signed."""
+    kept = closing.result
+    if kept is None:
+        return ""
+    return (
+        f"reached {kept['reached']} of {kept['customers']}, answered {kept['answered']} "
+        f"({kept['needed']} needed); of {kept['sent']} sent, destroyed {kept['destroyed']}, sent "
+        f"back {kept['returned']}, sold on {kept['sold_on']}, open {kept['open']}"
+    )
+
+
+CLOSING_COLUMNS = (
+    Column("when", "When", get("when")),
+    Column("act", "What", lambda each: _ToEntry(each.get_act_display(), each)),
+    Column("why", "Why", get("why")),
+    Column("bottles", "What became of the bottles", get("bottles")),
+    Column("effect", "How well it worked, as signed", _closing_effect),
+    Column("signature", "Signed", lambda each: _ToSignature(each.signature.printed_name, each)),
+)
+
+
+class _ToSignature(Linked):
+    """What was signed, word for word."""
+
+    @property
+    def url(self) -> str:
+        return reverse("signature", args=[self.record.signature_id])
 
 
 class _ToCustomer(Linked):
@@ -203,9 +279,7 @@ def recall_url(run: RecallRun) -> str:
 
 
 def _run(pk: int) -> RecallRun:
-    rows = RecallRun.objects.select_related(
-        "lot", "done_by", "recorded_by", "voided_by", "signature"
-    )
+    rows = _acted().select_related("lot", "done_by", "recorded_by", "voided_by", "signature")
     return get_object_or_404(rows, pk=pk)
 
 
@@ -244,6 +318,7 @@ def recall_detail(request: BreweryRequest, pk: int) -> HttpResponse:
             _answer_columns(request, run),
         )
         responses = run.responses.select_related("customer", "done_by")  # type: ignore[attr-defined]
+        closings = run.closings.select_related("signature", "done_by")  # type: ignore[attr-defined]
         context = {
             "here": "limits",
             "tab": "recalls",
@@ -251,6 +326,9 @@ def recall_detail(request: BreweryRequest, pk: int) -> HttpResponse:
             "record_key": kind_and_key(run),
             "words": [kind_word(run), standing_word(run)],
             "effect": effect,
+            "is_closed": _act(run) == RecallClosing.Act.CLOSED,
+            "closing_columns": headings(CLOSING_COLUMNS),
+            "closings": shown(request, CLOSING_COLUMNS, closings),
             "shares": _shares(effect),
             "answer_columns": headings(answer_columns),
             "answers": shown(request, answer_columns, effect.answers),

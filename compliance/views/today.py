@@ -33,6 +33,7 @@ from brewlog.views.today.lines import (
 from brewlog.when import on_day
 from compliance.assessment import Awaited, Finding, Urgency
 from compliance.decision import Verdict
+from compliance.domain.recall_closing import not_ended
 from compliance.domain.releases import reviews_due, unreviewed
 from compliance.models import (
     CorrectiveAction,
@@ -41,6 +42,7 @@ from compliance.models import (
     Limit,
     LimitKind,
     MarketDecision,
+    RecallRun,
     Release,
     policy,
 )
@@ -321,6 +323,26 @@ def deviations_open(request: BreweryRequest) -> Lines:
     )
 
 
+def recalls_open(request: BreweryRequest) -> Lines:
+    """Questions nobody has answered yet, and recalls in earnest that are not closed."""
+    return Lines(not_ended(RecallRun.objects.live()).order_by("happened_at", "id"), _recall_line)
+
+
+def _recall_line(run: RecallRun) -> Line:
+    said = "the clock runs: who has it is not signed yet"
+    form = entry_form("sign-recall", "Sign who has it", run=run.pk)
+    if run.signature_id is not None:
+        said = "not closed: a status report every two to four weeks (21 CFR 7.53, guidance)"
+        form = entry_form("close-recall", "Close it", run=run.pk)
+    tone = "look" if run.is_drill else "stop"
+    return Line(
+        Word(days_since(run.happened_at), tone),
+        Linked(run.lot.code, run),
+        f"{'Drill' if run.is_drill else run.get_kind_display().capitalize()}: {said}.",
+        form,
+    )
+
+
 def _there(rows: QuerySet[BottlingLot]) -> list[tuple[int, int]]:
     """Of which of them there is something, and how much, the oldest first: two queries."""
     keys = list(rows.order_by("happened_at", "pk").values_list("pk", flat=True))
@@ -404,6 +426,15 @@ KINDS = (
         held,
         full="hold-list",
         narrowed="open=yes",
+    ),
+    Kind(
+        "recalls",
+        "Recalls that go on",
+        Consequence.LEFT,
+        recalls_open,
+        concerns=REVIEW,
+        full="recall-list",
+        narrowed="open=on",
     ),
     Kind("not-shown", "Not shown to be within a critical limit", Consequence.DECISION, not_shown),
     Kind(

@@ -18,7 +18,7 @@ from compliance.documents.recall_packet import (
     recall_packet,
     recall_workbook,
 )
-from compliance.domain import deviations, recalls
+from compliance.domain import deviations, recall_closing, recalls
 from compliance.models import RecallRun
 from tests import factories
 from tests.compliance.documents import story as told
@@ -363,6 +363,21 @@ def test_what_customers_said_to_the_question_is_the_status(recalled):
         "Level C was chosen.",
     ):
         assert part in words
+
+
+def test_the_status_report_says_how_it_was_closed(recalled, reviewer):
+    run = asked(recalled)
+    signed = {"actor": reviewer, "run": run, "password": "living culture 7"}
+    recalls.sign_recall(**signed, learnt="nothing")
+    recall_closing.close_recall(
+        **signed, why="both shops answered", bottles="poured away at the stall",
+        when=factories.at(25),
+    )  # fmt: skip
+    words = words_of(recall_packet(packet_of(recalled, run=run)))
+    assert (
+        "Closed 2026-03-25 09:00: both shops answered. What became of the bottles: poured" in words
+    )
+    assert "As signed: reached 0 of 2 customers, 0 answered; of 116 bottles 0 destroyed" in words
 
 
 def test_the_papers_of_a_drill_say_on_every_page_that_it_is_one(recalled):

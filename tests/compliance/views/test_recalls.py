@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewlog.when import When
-from compliance.domain import recalls
+from compliance.domain import recall_closing, recalls
 from compliance.models import RecallRun
 from tests import factories as make
 from tests.compliance.rules import PASSWORD, address, ask_recall
@@ -75,6 +75,63 @@ def test_the_real_thing_is_said_loudly(browse, operator, manager, story):
     assert "hold the lot" in page.text
 
 
+def test_a_recall_is_closed_and_opened_again_on_its_page(browse, reviewer, manager, story):
+    by_reviewer = browse(reviewer)
+    run = ask_recall(manager, story[0], kind="recall")
+    recalls.sign_recall(actor=reviewer, run=run, learnt="nothing", password=PASSWORD)
+    page = by_reviewer.open(reverse("recall-detail", args=[run.pk]))
+    assert "signed, goes on" in page.text
+
+    closing = by_reviewer.fill(
+        page.links["Close it"], why="all answered", bottles="poured away", password=PASSWORD
+    )
+    page = by_reviewer.send(address("close-recall"), closing)
+    assert "signed, goes on" not in page.text
+    assert _row(page, "When")["What became of the bottles"] == "poured away"
+    assert "reached 0 of 1, answered 0 (1 needed); of 40 sent" in page.text
+
+    again = by_reviewer.fill(
+        page.links["Open it again"], why="a case came to light", password=PASSWORD
+    )
+    page = by_reviewer.send(address("reopen-recall"), again)
+    assert "signed, goes on" in page.text
+    assert "a case came to light" in page.text
+    assert "all answered" in page.text
+    assert "Close it" in page.links
+
+
+def test_a_drill_begun_by_mistake_is_struck_out_with_a_reason(browse, operator, manager, story):
+    run = ask_recall(manager, story[0])
+    by_operator = browse(operator)
+    page = by_operator.open(reverse("recall-detail", args=[run.pk]))
+
+    page = by_operator.send(
+        page.links["Strike it out"],
+        by_operator.fill(page.links["Strike it out"], reason="asked of the wrong starter"),
+    )
+
+    assert "asked of the wrong starter" in page.text
+    assert "Strike it out" not in page.links
+
+
+def test_the_list_tells_what_goes_on_from_what_is_closed(browse, reviewer, manager, story):
+    on, over = (ask_recall(manager, story[0], kind="recall", question=q) for q in ("a", "b"))
+    for run in (on, over):
+        recalls.sign_recall(actor=reviewer, run=run, learnt="nothing", password=PASSWORD)
+    recall_closing.close_recall(
+        actor=reviewer, run=over, why="done", bottles="none", when=make.now(), password=PASSWORD
+    )
+    by_reviewer = browse(reviewer)
+
+    rows = {
+        asked: by_reviewer.open(reverse("recall-list"), open=asked).rows[1:]
+        for asked in ("on", "closed")
+    }
+
+    assert [row[3] for row in rows["on"]] == ["signed, goes on"]
+    assert [row[3] for row in rows["closed"]] == ["closed"]
+
+
 def test_a_drill_stands_beside_the_earlier_ones(browse, operator, reviewer, manager, story):
     first = ask_recall(manager, story[0])
     recalls.sign_recall(
@@ -136,7 +193,7 @@ def test_the_page_asks_as_much_for_one_customer_as_for_twenty(browse, operator, 
             browser.open(reverse("recall-detail", args=[run.pk]))
         counted.append(len(queries))
 
-    assert counted == [21, 21]
+    assert counted == [22, 22]
 
 
 @pytest.mark.parametrize("sort", ["minutes", "-answered"])

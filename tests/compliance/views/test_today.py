@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from brewlog.models import User
-from compliance.domain import releases
+from compliance.domain import recalls, releases
 from tests import factories as make
 from tests.compliance import rules
 from tests.compliance.assessment import helpers
@@ -143,6 +143,21 @@ def _deviation(by: User) -> Doing:
     )
 
 
+def _recall(by: User) -> Doing:
+    run = rules.ask_recall(by, make.bottles(by, 60, when=make.now(-5)), kind="recall")
+    recalls.sign_recall(actor=by, run=run, learnt="nothing", password=PASSWORD)
+    typed = {"why": "all answered", "bottles": "poured away", "password": PASSWORD}
+    button = f"Close it: {run.lot.code}"
+    return Doing(button, "Recalls that go on", {"run": str(run.pk)}, typed, "reviewer")
+
+
+def _drill(by: User) -> Doing:
+    run = rules.ask_recall(by, make.bottles(by, 60, when=make.now(-5)))
+    typed = {"learnt": "one number was old", "password": PASSWORD}
+    button = f"Sign who has it: {run.lot.code}"
+    return Doing(button, "Drill: the clock runs", {"run": str(run.pk)}, typed, "reviewer")
+
+
 def _release(by: User) -> Doing:
     rules.policy(by, release_needed_since=timezone.localdate() - dt.timedelta(days=30))
     lot = make.bottles(by, 60, when=make.now(-5), carbonation="still")
@@ -180,6 +195,8 @@ def _calibration(by: User) -> Doing:
         _shipped,
         _review,
         _deviation,
+        _recall,
+        _drill,
         _release,
         _send,
         _calibration,
