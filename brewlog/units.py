@@ -225,6 +225,24 @@ def show_quantity(canonical: int, dimension: str, system: UnitSystem = METRIC) -
     raise AssertionError("a unit system lists at least one unit")
 
 
+def fitting_unit(canonical: int, dimension: str, system: UnitSystem = METRIC) -> str:
+    """The largest unit of the reader's system of which the amount has one; pieces for a count."""
+    if dimension == Dimension.COUNT:
+        return "pieces"
+    units = system.mass if dimension == Dimension.MASS else system.volume
+    if canonical == 0:
+        return units[0]
+    large = (unit for unit in units if abs(_in_unit(canonical, dimension, unit)) >= 1)
+    return next(large, units[-1])
+
+
+def in_unit(canonical: int, dimension: str, unit: str) -> float:
+    """The amount as a number of such units, for drawing."""
+    if dimension == Dimension.COUNT:
+        return float(canonical)
+    return float(_in_unit(canonical, dimension, unit))
+
+
 def _in_unit(canonical: int, dimension: str, unit: str) -> Decimal:
     kind = Dimension(dimension)
     return Decimal(canonical) / _factor(_NAMES[kind][unit.lower()], _CANONICAL[kind])

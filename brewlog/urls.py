@@ -25,6 +25,7 @@ from brewlog.views import (
     records,
     saved_pages,
     search,
+    stock,
     traces,
     who,
 )
@@ -70,6 +71,7 @@ lot_urls = [
     path("lots/<path:code>/trace/", traces.lot_trace, name="lot-trace"),
     path("lots/<path:code>/recall/", traces.lot_recall, name="lot-recall"),
     path("lots/<path:code>/course/", courses.lot_course, name="lot-course"),
+    path("lots/<path:code>/stock/", stock.lot_stock, name="lot-stock"),
     path("lots/<path:code>/history/", lot_history.lot_history, name="lot-history"),
     path(
         "lots/<path:code>/history.<str:ending>",
@@ -106,6 +108,8 @@ for listing in LISTINGS:
 register_paths = {listing.noun: listing.path for listing in LISTINGS}
 register_urls = [
     path("culture-lines/<int:pk>/family/", families.family, name="family"),
+    path("ingredients/<int:pk>/stock/", stock.ingredient_stock, name="ingredient-stock"),
+    path("flavours/<int:pk>/stock/", stock.flavour_stock, name="flavour-stock"),
     path("people/<int:pk>/", people.person_detail, name="person-detail"),
     *(
         path(

@@ -18,6 +18,8 @@ from brewlog.units import (
     Dimension,
     Quantity,
     UnitError,
+    fitting_unit,
+    in_unit,
     parse_number,
     parse_quantity,
     parse_temperature,
@@ -269,3 +271,21 @@ def test_what_no_brewery_meets_is_no_temperature(typed):
 def test_a_temperature_shown_reads_back(celsius):
     assert parse_temperature(show_temperature(celsius, METRIC)) == celsius
     assert abs(parse_temperature(show_temperature(celsius, US)) - celsius) <= Decimal("0.04")
+
+
+@pytest.mark.parametrize(
+    ("canonical", "dimension", "system", "unit", "amount"),
+    [
+        (2_500_000, "mass", METRIC, "kg", 2.5),
+        (250_000, "mass", METRIC, "g", 250),
+        (0, "volume", METRIC, "L", 0),
+        (7, "volume", METRIC, "µL", 7),
+        (3_785_412, "volume", US, "gal", 1.0),
+        (12, "count", US, "pieces", 12),
+    ],
+)
+def test_an_amount_is_drawn_in_the_largest_unit_it_has_one_of(
+    canonical, dimension, system, unit, amount
+):
+    assert fitting_unit(canonical, dimension, system) == unit
+    assert in_unit(canonical, dimension, unit) == pytest.approx(amount, rel=1e-6)

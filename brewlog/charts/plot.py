@@ -129,8 +129,8 @@ def framed(plot: Plot, width: float, size: float) -> Frame:
     y_ticks = round_ticks(low, high, 8)
     left = max(ink.room_for(words, size) for _, words in y_ticks) + size * 0.8
     right = width - size
-    most = max(2, int((right - left) / (size * (7 if plot.axis == Axis.DATES else 4.5))))
     x_low, x_high = _time_range(plot)
+    most = max(2, int((right - left) / (size * _tick_room(plot.axis, x_high - x_low))))
     x_title = plot.x_title
     if plot.axis == Axis.HOURS:
         x_ticks, unit = hour_ticks(x_high, most)
@@ -156,6 +156,13 @@ def framed(plot: Plot, width: float, size: float) -> Frame:
         key,
         lanes,
     )
+
+
+def _tick_room(axis: Axis, span: float) -> float:
+    """Letters to leave for what is written along the foot: months with their year are long."""
+    if axis == Axis.DATES:
+        return 5.0 if span < 150 * 86400 else 7.0
+    return 4.5
 
 
 def _lanes(plot: Plot, x: Scale, width: float, size: float) -> list[int | None]:

@@ -60,7 +60,7 @@ def date_ticks(low: float, high: float, most: int, zone: str) -> list[Tick]:
     tz = ZoneInfo(zone)
     first = dt.datetime.fromtimestamp(low, tz).date()
     days = (high - low) / 86400
-    gap = next((each for each in (1, 2, 7, 14) if days / each <= most - 1), 0)
+    gap = next((each for each in (1, 2, 7, 14, 28) if days / each <= most - 1), 0)
     if gap:
         dates = [first + dt.timedelta(days=n * gap) for n in range(1, int(days / gap) + 2)]
         return _within(low, high, [(d, f"{d.day} {d:%b}") for d in dates], tz)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.urls import reverse
@@ -97,6 +98,11 @@ def _cultures(**where: Any) -> Any:
     return _newest(CultureLot.objects.filter(**where).select_related("line", "vessel"))
 
 
+def _over_time(name: str) -> Callable[[Any], list[Fact]]:
+    """The way to what there was of it over time."""
+    return lambda found: [Fact("Stock over time", "a picture", reverse(name, args=[found.pk]))]
+
+
 INGREDIENT = Detail(
     noun="ingredient",
     model=Ingredient,
@@ -123,6 +129,7 @@ INGREDIENT = Detail(
         ),
     ),
     next=(Next("receive", "ingredient"),),
+    extra=_over_time("ingredient-stock"),
 )
 SUPPLIER = Detail(
     noun="supplier",
@@ -475,6 +482,7 @@ FLAVOUR = Detail(
             empty="None bottled yet.",
         ),
     ),
+    extra=_over_time("flavour-stock"),
 )
 FORMAT = Detail(
     noun="format",

@@ -90,7 +90,14 @@ def test_every_template_is_rendered_with_all_it_asks_for(
         *(reverse(f"{listing.noun}-list") for listing in LISTINGS),
         *(
             reverse(name, args=[code])
-            for name in ("lot-detail", "lot-course", "lot-history", "lot-trace", "lot-recall")
+            for name in (
+                "lot-detail",
+                "lot-course",
+                "lot-history",
+                "lot-stock",
+                "lot-trace",
+                "lot-recall",
+            )
             for code in (starter.code, batch.code, first.code, "TW-1", "no-such")
         ),
         *(

@@ -3,27 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
-from brewlog.calculations.base import LITRE
 from brewlog.calculations.past_bottlings import stock_of
+from brewlog.domain.planned import Need, planned_needs
 from brewlog.ledger import on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
-    Batch,
     BottlingLot,
-    Ingredient,
     IngredientLot,
     Lot,
-    LotUse,
     PreparationLot,
-    RecipeLine,
     StockAdjustment,
 )
 from brewlog.models.lots import DESCRIBED
@@ -74,22 +67,13 @@ AWAITING = Kind("deliveries", "Deliveries to accept or reject", Consequence.STOR
 # Short for what is planned ---------------------------------------------------------------------
 
 
-@dataclass
-class _Need:
-    """What planned batches take of one ingredient."""
-
-    ingredient: Ingredient
-    amount: int = 0
-    batches: list[str] = field(default_factory=list)
-
-
 def short(request: BreweryRequest) -> Lines:
     """Ingredients of which planned batches, still empty, take more than there is."""
-    needs = _needs()
-    there = stock_of(set(needs)) if needs else {}
+    needed = planned_needs()
+    there = stock_of(set(needed)) if needed else {}
     reader = reader_of(request)
 
-    def line(need: _Need) -> Line:
+    def line(need: Need) -> Line:
         of, own = need.ingredient, there[need.ingredient.pk]
         text = (
             f"{reader.amount(need.amount, of.dimension)} for {', '.join(need.batches)}; "
@@ -98,26 +82,7 @@ def short(request: BreweryRequest) -> Lines:
         word = Word(f"{reader.amount(need.amount - own, of.dimension)} short", "look")
         return Line(word, Linked(of.name, of), text, entry_form("receive", ingredient=of))
 
-    return Lines([need for pk, need in needs.items() if need.amount > there[pk]], line)
-
-
-def _needs() -> dict[int, _Need]:
-    uses = LotUse.objects.live().filter(into=OuterRef("pk"))
-    planned = Batch.objects.live().filter(
-        ~Exists(uses), pitched_at__isnull=True, planned__isnull=False, recipe__isnull=False
-    )
-    by_version: dict[int, list[Batch]] = defaultdict(list)
-    for batch in planned.order_by("happened_at", "pk"):
-        by_version[batch.recipe_id].append(batch)  # type: ignore[index]
-    lines = RecipeLine.objects.live().filter(version__in=by_version, ingredient__isnull=False)
-    needs: dict[int, _Need] = {}
-    for line in lines.exclude(role=RecipeLine.Role.WATER).select_related("ingredient"):
-        assert line.ingredient is not None
-        need = needs.setdefault(line.ingredient.pk, _Need(line.ingredient))
-        for batch in by_version[line.version_id]:
-            need.amount += line.per_litre * (batch.planned or 0) // LITRE
-            need.batches.append(batch.code)
-    return needs
+    return Lines([need for pk, need in needed.items() if need.amount > there[pk]], line)
 
 
 SHORT = Kind("short", "Short for planned batches", Consequence.STORES, short)
