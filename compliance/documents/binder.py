@@ -75,7 +75,13 @@ def _cover(packet: BinderPacket) -> list[Flowable]:
 
 
 def _chapter(packet: BinderPacket, title: str, parts: Sequence[Flowable]) -> list[Flowable]:
-    return [PageBreak(), Chapter(title, 0, packet.head), paragraph(title, TITLE), *parts]
+    return [
+        PageBreak(),
+        Chapter(title, 0, packet.head),
+        paragraph(title, TITLE),
+        Spacer(1, 6),
+        *parts,
+    ]
 
 
 def _plans(packet: BinderPacket) -> list[Flowable]:

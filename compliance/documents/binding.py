@@ -13,7 +13,8 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
-from brewlog.fonts import BOLD, REGULAR
+from brewlog.charts.ink import HAIR
+from brewlog.fonts import BOLD, REGULAR, printable, width_of
 from compliance.documents.page import (
     BOTTOM,
     INK,
@@ -98,9 +99,24 @@ class BoundCanvas(NumberedCanvas):
             font = BOLD if mark.level == 0 else REGULAR
             indent = "" if mark.level == 0 else "      "
             self._line(y, f"{indent}{mark.title}", str(mark.page), font, 9)
+            self._leader(y, f"{indent}{mark.title}", str(mark.page), font)
             # Named: each held page counts its own links from the first.
             name, area = f"contents-{key}", (SIDE, y - 1.5, right, y + 9)
             self.linkRect("", f"heading-{key}", area, name=name, relative=0)
+
+    def _leader(self, y: float, title: str, page: str, font: str) -> None:
+        """Dots that lead the eye from a title to its page."""
+        left = SIDE + width_of(printable(title), font, 9) + 2 * mm
+        right = self._pagesize[0] - SIDE - width_of(page, font, 9) - 2 * mm
+        if left < right:
+            self.saveState()
+            self.setStrokeColor(HAIR)
+            self.setLineWidth(0.7)
+            self.setLineCap(1)
+            # From the right, so that the dots of all lines stand under one another.
+            self.setDash([0, 3.2])
+            self.line(right, y + 0.5, left, y + 0.5)
+            self.restoreState()
 
 
 def lines_of_a_page(height: float) -> int:

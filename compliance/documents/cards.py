@@ -139,10 +139,7 @@ def collect_vessel_card(
             description=vessel.get_material_display(),
             code="",
             url=url,
-            facts=(
-                Pair("Holds", vessel.capacity_text),
-                Pair("Material", vessel.get_material_display()),
-            ),
+            facts=(Pair("Holds", vessel.capacity_text),),
             caution="Tanks that held drink can hold carbon dioxide: air them, never go in alone.",
             columns=("Lot in it", "Since", "Cleaned", "Sanitised", "By"),
         )

@@ -16,7 +16,7 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfdoc import PDFDocument
-from reportlab.pdfbase.pdfmetrics import getAscentDescent, getFont
+from reportlab.pdfbase.pdfmetrics import getFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.textobject import PDFTextObject
 from reportlab.platypus import Flowable
@@ -130,11 +130,6 @@ def _width_in(words: str, font: str, size: float) -> float:
 
 def _width(words: str, style: ParagraphStyle) -> float:
     return _width_in(words, style.fontName, style.fontSize)
-
-
-@lru_cache(maxsize=32)
-def _ascent(font: str, size: float) -> float:
-    return getAscentDescent(font, size)[0]
 
 
 class Grid(Flowable):
@@ -292,7 +287,7 @@ class _Ink:
 
     def _line(self, words: str, style: ParagraphStyle, left: float, room: float, y: float) -> None:
         left += room - _width(words, style) if style.alignment == TA_RIGHT else style.leftIndent
-        base = y - _ascent(style.fontName, style.fontSize)
+        base = y - style.fontSize  # Where a paragraph's first line stands, too.
         if is_plain(words):
             self._lines.write(words, style, left, base)
         else:

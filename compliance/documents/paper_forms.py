@@ -37,6 +37,8 @@ from compliance.documents.printing import desk
 
 VESSELS_ON_A_ROUND = 12
 _ROW, _FIELD = 8.2 * mm, 8.6 * mm
+# The column of an A4 page, narrower than a Letter one.
+_NARROWEST = 180 * mm
 # What the person reads first: how to come from the paper to the record.
 HOW = (
     "Write it down as it happens, with the day and the clock. Afterwards type the code of each "
@@ -335,7 +337,11 @@ def _each(part: BlankPart) -> Flowable:
     """Rows to write in, ruled both ways."""
     heads = [paragraph(label, COLUMN) for label in part.each]
     body = [[paragraph(first, BODY), *[""] * (len(heads) - 1)] for first in part.rows]
-    block = Table([heads, *body], rowHeights=[None, *[_ROW] * len(body)], repeatRows=1)
+    share = 100 / (len(heads) + 0.5)
+    widths = [f"{1.5 * share}%", *[f"{share}%"] * (len(heads) - 1)]
+    room = _NARROWEST * 1.5 * share / 100 - 8
+    heights = [max(_ROW, row[0].wrap(room, 0)[1] + 5) for row in body]
+    block = Table([heads, *body], widths, [None, *heights], repeatRows=1)
     block.setStyle(
         [
             ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),

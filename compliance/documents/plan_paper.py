@@ -41,7 +41,8 @@ ADVICE = "A limit here is never legal advice; its source and how surely it was r
 MOST_BOXES = 15
 WIDTH = 180 * mm
 BOX_WIDTH, BOX_HEIGHT, GAP = 76 * mm, 8.4 * mm, 4.6 * mm
-_LINES_OF_A_FORM = 12
+# What is left of a Letter page under its heads.
+_LINES_OF_A_FORM = 20
 
 
 def plan_paper(packet: PlanPacket, paper: str = "a4") -> bytes:
@@ -99,7 +100,7 @@ def _flow(packet: PlanPacket) -> list[Flowable]:
     for first in range(0, len(steps), MOST_BOXES):
         drawing = flow_drawing(packet, steps[first : first + MOST_BOXES])
         title = "Flow" if first == 0 else "Flow, continued"
-        parts += [*heading(title, needs=drawing.height + 12 * mm), drawing]
+        parts += [*heading(title, needs=drawing.height + 14 * mm), Spacer(1, 4), drawing]
     return parts
 
 
@@ -128,20 +129,41 @@ def _box(drawing: Drawing, bottom: float, step: str, is_critical: bool) -> None:
 
 
 def _beside(drawing: Drawing, bottom: float, controls: list[PlanRow]) -> None:
-    """`CCP 1: pH ≤ 4.2; CP 1`, joined to its box by a line."""
+    """`CCP 1: pH ≤ 4.2; CP 1`, on as many lines as stand beside a box, joined to it by a line."""
     if not controls:
         return
     middle = bottom + BOX_HEIGHT / 2
     left = BOX_WIDTH + 8 * mm
     drawing.add(Line(BOX_WIDTH, middle, left - 2, middle, strokeColor=ACCENT, strokeWidth=0.6))
-    said = (
+    said = [
         f"{row.number}: {row.limit.title} {row.limit.comparison}".strip()
         if row.limit
         else row.number
         for row in controls
-    )
-    shown = _fitted("; ".join(said), REGULAR, 8.5, WIDTH - left)
-    drawing.add(words((left, middle - 3), shown, 8.5))
+    ]
+    lines = _beside_lines(said, WIDTH - left)
+    top = middle + (len(lines) - 1) * _BESIDE_LEADING / 2 - 3
+    for number, shown in enumerate(lines):
+        drawing.add(words((left, top - number * _BESIDE_LEADING), shown, _BESIDE_SIZE))
+
+
+_BESIDE_SIZE, _BESIDE_LEADING = 8.0, 9.4
+# What stands beside one box without touching what stands beside the next.
+_LINES_BESIDE = 4
+
+
+def _beside_lines(said: list[str], room: float) -> list[str]:
+    """The control points of a step, as many on a line as fit; the last line tells of the rest."""
+    lines: list[str] = []
+    for each in said:
+        longer = f"{lines[-1]}; {each}" if lines else each
+        if lines and width_of(printable(longer), REGULAR, _BESIDE_SIZE) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(_fitted(each, REGULAR, _BESIDE_SIZE, room))
+    if len(lines) > _LINES_BESIDE:
+        lines = [*lines[: _LINES_BESIDE - 1], "more stand in the table of control points"]
+    return lines
 
 
 def _arrow(drawing: Drawing, bottom: float) -> None:
@@ -197,7 +219,7 @@ def _controls(packet: PlanPacket) -> Flowable:
     rows = [
         Row(
             (
-                f"{row.number} {row.name}", row.limit_words, row.monitoring, row.correction,
+                f"{row.number}\n{row.name}", row.limit_words, row.monitoring, row.correction,
                 row.verification, row.records,
             )
         )
@@ -237,7 +259,7 @@ def _form(row: PlanRow) -> list[Flowable]:
         Column("By", 14),
         Column("What was done if not met", 32),
     ]
-    blank = [Row(("\n", "", "", "", "", "")) for _ in range(_LINES_OF_A_FORM)]
+    blank = [Row(("\n\n", "", "", "", "", "")) for _ in range(_LINES_OF_A_FORM)]
     return [
         PageBreak(),
         *heading(f"Form for {row.number}: {row.step}"),

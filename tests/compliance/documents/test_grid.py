@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Callable
 
+import pypdf
 import pytest
 from reportlab.platypus import Flowable
 
@@ -77,3 +79,16 @@ def test_rows_in_bold_and_struck_out_say_the_same():
 def test_a_long_value_loses_none_of_its_words():
     words = words_of(render(HEAD, list_of_codes(100)))
     assert all(f"L26071-{n}," in words for n in range(1000))
+
+
+def test_a_cell_of_one_line_stands_level_with_the_first_line_of_others():
+    columns = [Column("A", 10), Column("B", 10)]
+    pdf = render(HEAD, [table(columns, [Row(("level", "level words " * 20))], "")])
+    heights = []
+    pypdf.PdfReader(io.BytesIO(pdf)).pages[0].extract_text(
+        visitor_text=lambda text, cm, tm, font, size: (
+            heights.append(round(cm[5] + tm[5], 1)) if text.startswith("level") else None
+        )
+    )
+    assert len(heights) > 2
+    assert heights[0] == heights[1]
