@@ -26,6 +26,7 @@ from brewlog.forms.fields import NamedField, NumberField, QuantityField
 from brewlog.forms.recipes import RecipeVersionField
 from brewlog.models import Batch, Brew, Ingredient, Lot, LotKind, Measurand, Vessel
 from brewlog.science import mixing
+from brewlog.science.results import Result
 from brewlog.units import Dimension, Quantity, show_quantity
 
 GROUP = "Sweet tea"
@@ -125,30 +126,111 @@ def top_up(
         float(limit),
         kilograms(ice) if ice else 0.0,
     )
+    return Answer(
+        headline=f"At most {units.volume(plan.concentrate_l)} of concentrate, topped up with "
+        f"{units.volume(plan.cold_water_kg)} of cold water, ends at "
+        f"{units.temperature(plan.final_temperature_c, 1)}.",
+        results=(_mixed(plan, water_temperature),),
+        tables=(_poured_table(plan, units),),
+        warnings=(MEASURE_FIRST,),
+    )
+
+
+MEASURE_FIRST = (
+    "Measure the mixture before adding starter: the vessel's own warmth and stirring are not in "
+    "this."
+)
+
+
+def _mixed(plan: mixing.TopUp, water_temperature: Decimal) -> Result:
     liquids = [
         mixing.Liquid(plan.concentrate_kg, plan.concentrate_temperature_c, plan.concentrate_brix),
-        mixing.Liquid(plan.cold_water_kg, float(water_temperature)),
+        mixing.Liquid(max(plan.cold_water_kg, 0.0), float(water_temperature)),
     ]
-    mixed = mixing.mixing_temperature(liquids, plan.ice_kg)
+    return mixing.mixing_temperature(liquids, plan.ice_kg)
+
+
+def _poured_table(plan: mixing.TopUp, units: Units) -> Table:
     rows = [
         ("hot concentrate", units.volume(plan.concentrate_l), units.mass(plan.concentrate_kg)),
         ("of it, its strength", f"{plan.concentrate_brix:.1f} °Bx", ""),
         ("cold water", units.volume(plan.cold_water_kg), units.mass(plan.cold_water_kg)),
         ("ice", "", units.mass(plan.ice_kg)),
     ]
-    return Answer(
-        headline=f"At most {units.volume(plan.concentrate_l)} of concentrate, topped up with "
-        f"{units.volume(plan.cold_water_kg)} of cold water, ends at "
-        f"{units.temperature(plan.final_temperature_c, 1)}.",
-        results=(mixed,),
-        tables=(Table("Pour together", ("what", "volume", "weight"), rows, comes_first=True),),
-        warnings=(
-            (
-                "Measure the mixture before adding starter: the vessel's own warmth and "
-                "stirring are not in this."
-            ),
-        ),
+    return Table("Pour together", ("what", "volume", "weight"), rows, comes_first=True)
+
+
+class HottestForm(InUnits):
+    volume = QuantityField(Dimension.VOLUME, label="Volume to end with")
+    sugar = NumberField(label="Sugar in it, g/L", least=0, most=500)
+    concentrate = QuantityField(
+        Dimension.VOLUME,
+        label="Concentrate there is",
+        help_text="All the sugar and tea, before it is topped up.",
     )
+    water_temperature = DegreesField(label="Temperature of the cold water", least=0, most=100)
+    limit = DegreesField(label="Not warmer than, at pitching", least=0, most=100)
+    ice = QuantityField(Dimension.MASS, label="Ice", required=False)
+    now = DegreesField(
+        label="Temperature of the concentrate now", required=False, least=0, most=100
+    )
+
+
+def hottest(
+    *,
+    volume: Quantity,
+    sugar: Decimal,
+    concentrate: Quantity,
+    water_temperature: Decimal,
+    limit: Decimal,
+    ice: Quantity | None,
+    now: Decimal | None,
+    units: Units = METRIC,
+) -> Answer:
+    """How hot the concentrate may still be when it is topped up; beside how hot it is now."""
+    plan = mixing.hottest_concentrate(
+        litres(volume),
+        float(sugar),
+        litres(concentrate),
+        float(water_temperature),
+        float(limit),
+        kilograms(ice) if ice else 0.0,
+    )
+    top = plan.concentrate_temperature_c
+    poured = (
+        f"topped up with {units.volume(max(plan.cold_water_kg, 0.0))} of cold water it ends at "
+        f"{units.temperature(plan.final_temperature_c, 1)}."
+    )
+    may_boil = top >= 100
+    headline = (
+        f"Even boiling it is not too hot: {poured}"
+        if may_boil
+        else f"Not hotter than {units.temperature(top, 1)}: {poured}"
+    )
+    verdict = ""
+    if now is not None:
+        verdict = "cool enough to top up" if may_boil or now <= top else "too hot, cool it first"
+    return Answer(
+        headline=headline,
+        verdict=verdict,
+        results=(_mixed(plan, water_temperature),),
+        tables=(_poured_table(plan, units),),
+        warnings=(MEASURE_FIRST,),
+    )
+
+
+def known_hottest(lot: Lot) -> dict[str, Known]:
+    known = known_top_up(lot)
+    last = (
+        lot.steps.live()  # type: ignore[attr-defined]
+        .filter(temperature__isnull=False)
+        .order_by("happened_at", "id")
+        .last()
+    )
+    if last is not None:
+        words = f"{last.get_kind_display()}, {last.when}"
+        known["now"] = Known(f"{last.temperature} C", words)
+    return known
 
 
 class CoolingForm(InUnits):
@@ -334,6 +416,22 @@ CALCULATIONS = (
         about=(LotKind.BATCH, LotKind.BREW),
         known=known_top_up,
         caution=HOT,
+        see_also=("hottest-concentrate",),
+    ),
+    Calculation(
+        slug="hottest-concentrate",
+        title="How hot a concentrate may be",
+        group=GROUP,
+        question="How hot may this concentrate be and still be cool enough for starter once it is "
+        "topped up with cold water?",
+        formula="Heat given by the concentrate equals heat taken by water and ice; sugar water "
+        "takes less heat than water. Found for the warmest the mixture may be.",
+        form=HottestForm,
+        work=hottest,
+        about=(LotKind.BATCH, LotKind.BREW),
+        known=known_hottest,
+        caution=HOT,
+        see_also=("top-up", "cooling"),
     ),
     Calculation(
         slug="cooling",
@@ -345,6 +443,7 @@ CALCULATIONS = (
         work=cooling,
         about=(LotKind.BATCH, LotKind.BREW),
         known=known_cooling,
+        see_also=("hottest-concentrate",),
     ),
     Calculation(
         slug="brix",

@@ -205,6 +205,8 @@ def hottest_concentrate(
     brix = sugar.brix_from_sugar_g_per_l(min(grams_per_l, 1100.0))
     check_range("concentrate", brix, 0.0, MAX_SYRUP_BRIX, "°Bx")
     concentrate_kg = concentrate_l * _kg_per_l(brix)
+    # What is left for ice beside the concentrate; the cold water is the rest.
+    check_range("ice", ice_kg, 0.0, max(total_kg - concentrate_kg, 0.0), "kg")
 
     def outcome(temperature_c: float) -> float:
         return _topped_up(concentrate_kg, temperature_c, sugar_kg, total_kg, cold_water_c, ice_kg)

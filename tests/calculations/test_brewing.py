@@ -102,6 +102,79 @@ def test_a_limit_below_the_cold_water_is_a_sentence_not_a_number():
         )
 
 
+class TestHottest:
+    GIVEN = {
+        "volume": quantity("60 L"),
+        "sugar": Decimal(60),
+        "concentrate": quantity("15 L"),
+        "water_temperature": Decimal(12),
+        "limit": Decimal(28),
+        "ice": None,
+        "now": None,
+    }  # fmt: skip
+
+    def test_the_mixture_ends_at_the_limit(self):
+        answer = brewing.hottest(**self.GIVEN)
+
+        assert answer.results[0].value == pytest.approx(28, abs=1e-6)
+        assert answer.headline.startswith("Not hotter than ")
+        assert "ends at 28.0 °C." in answer.headline
+
+    def test_it_agrees_with_how_much_of_such_a_concentrate_may_be_topped_up(self):
+        hottest = brewing.hottest(**self.GIVEN).headline.split()[3]
+
+        back = brewing.top_up(
+            volume=quantity("60 L"),
+            sugar=Decimal(60),
+            concentrate_temperature=Decimal(hottest),
+            water_temperature=Decimal(12),
+            limit=Decimal(28),
+            ice=None,
+        )
+
+        assert back.headline.startswith("At most 15.0 L of concentrate")
+
+    @pytest.mark.parametrize(
+        ("now", "verdict"),
+        [(None, ""), ("60", "cool enough to top up"), ("95", "too hot, cool it first")],
+    )
+    def test_beside_how_hot_it_is_now(self, now, verdict):
+        answer = brewing.hottest(**self.GIVEN | {"now": Decimal(now) if now else None})
+
+        assert answer.verdict == verdict
+
+    def test_a_little_concentrate_may_be_boiling(self):
+        answer = brewing.hottest(
+            **self.GIVEN | {"concentrate": quantity("6 L"), "limit": Decimal(45)}
+        )
+
+        assert answer.headline.startswith("Even boiling it is not too hot")
+
+    def test_a_limit_below_the_cold_water_is_a_sentence_not_a_number(self):
+        with pytest.raises(OutOfRange, match="[Pp]itching limit"):
+            brewing.hottest(
+                **self.GIVEN | {"water_temperature": Decimal(35), "concentrate": quantity("8 L")}
+            )
+
+    @pytest.mark.django_db
+    def test_the_records_fill_in_the_recipe_and_the_last_temperature(self, manager, brewery):
+        version = factories.recipe_version(manager)
+        brew = factories.brew(manager, recipe=version, when=at(2))
+        batches.record_step(
+            actor=manager,
+            lot=brew,
+            kind="steep",
+            temperature=Decimal("88"),
+            temperature_text="88 °C",
+            when=at(2, 10),
+        )
+
+        known = brewing.known_hottest(brew)
+
+        assert known["sugar"].text == "60"
+        assert known["now"].text.startswith("88")
+
+
 class TestBrix:
     def test_of_the_sugar_weighed_in_agrees_with_an_honest_reading(self):
         # 100 g/L is 9.65 °Bx: 1.03852 kg/L, ICUMSA densities (household_sugar_brix.csv).

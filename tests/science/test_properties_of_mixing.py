@@ -196,6 +196,11 @@ def test_little_concentrate_may_be_boiling() -> None:
     assert plan.final_temperature_c < 45.0
 
 
+def test_more_ice_than_has_room_beside_the_concentrate_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="Ice of 95 kg is outside the range 0 to"):
+        mixing.hottest_concentrate(100.0, 70.0, 20.0, 12.0, 30.0, ice_kg=95.0)
+
+
 def test_a_concentrate_too_thick_to_stay_dissolved_is_refused() -> None:
     with pytest.raises(OutOfRange, match="Concentrate of .* °Bx is outside the range 0 to 67 °Bx"):
         mixing.hottest_concentrate(100.0, 100.0, 10.0, 12.0, 30.0)

@@ -45,6 +45,7 @@ def test_the_index_lists_all_and_for_a_lot_only_what_it_can_fill_in(client, brew
     assert listed(of_brew) == {
         "scale",
         "top-up",
+        "hottest-concentrate",
         "cooling",
         "brix",
         "hydrometer",

@@ -61,6 +61,13 @@ def typical(manager):
             "water_temperature": "10",
             "limit": "30",
         },
+        "hottest-concentrate": {
+            "volume": "40 L",
+            "sugar": "60",
+            "concentrate": "10 L",
+            "water_temperature": "10",
+            "limit": "30",
+        },
         "cooling": {"first": "90", "second": "70", "hours": "1", "room": "20", "target": "30"},
         "brix": {"sugar": "3 kg", "volume": "40 L", "reading": "7"},
         "titration": {"titrant": "10", "strength": "0.1", "sample": "10"},
@@ -132,6 +139,7 @@ def test_every_calculation_answers_its_usual_case(client_of, operator, typical, 
         typical["top-up"] |= {
             "concentrate_temperature": "190", "water_temperature": "50", "limit": "86"
         }  # fmt: skip
+        typical["hottest-concentrate"] |= {"water_temperature": "50", "limit": "86"}
         typical["cooling"] |= {"first": "194", "second": "160", "room": "68", "target": "86"}
         typical["ph-meter"] |= {"temperature": "77"}
         for slug, name, value in (
