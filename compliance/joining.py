@@ -7,6 +7,7 @@ from django.urls import reverse
 from brewlog import entries
 from brewlog.charts import courses
 from brewlog.domain import asking, looking
+from brewlog.importing import sheets
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
 from brewlog.views import (
@@ -29,6 +30,7 @@ from compliance.entries import ENTRIES
 from compliance.joining_papers import join_papers
 from compliance.joining_plans import join_plans
 from compliance.management.measuring import questions
+from compliance.sheets import SHEETS
 from compliance.views.bottling_day import label_steps, next_checks
 from compliance.views.deviations import DEVIATIONS, deviation_url
 from compliance.views.holds import hold_url
@@ -118,6 +120,7 @@ def join() -> None:
     courses.LIMITS_OF.append(limit_lines)
     measuring.FURTHER_QUESTIONS.append(questions)
     entries.add_entries(ENTRIES)
+    sheets.add_sheets(SHEETS)
     setting_up.STEPS.insert(1, CHOOSE_RULES)
     work.FURTHER_WORK.append(_WORK)
     work.NOT_LISTED.update(_FROM_ITS_PAGE)

@@ -183,6 +183,35 @@ def sheets(who: dict[str, str]) -> small.Sheets:
                 **who,
             }
         ],
+        "Holidays": [{"Day": "2026-04-25", "Name": "Freedom Day"}],
+        "Label stock": [
+            {
+                "Name": "Rolls from the printer's",
+                "Paper": "A4",
+                "Label width, mm": "63.5",
+                "Label height, mm": "38.1",
+                "Labels across": "3",
+                "Labels down": "7",
+                "Left margin, mm": "7.2",
+                "Top margin, mm": "15.1",
+                "From one label to the next across, mm": "66",
+                "From one label to the next down, mm": "38.1",
+                "Note": "matt, for wet bottles",
+                "In use": "no",
+            }
+        ],
+        "Label counts": [
+            {
+                "When": "2026-03-14 15:00",
+                "Bottling lot": "L1",
+                "For": "cases",
+                "Put on": "8",
+                "Spoiled": "2",
+                "Left over and destroyed": "1",
+                "No.": "1",
+                **who,
+            }
+        ],
         "Bottle washing": [
             {
                 "When": "2026-03-14 08:00",

@@ -10,6 +10,7 @@ from brewlog.importing.reading import read_files
 from brewlog.importing.running import import_source
 from brewlog.importing.sheets import SHEETS
 from brewlog.models.base import Guarded
+from compliance.models import Holiday, LabelCount, LabelSheet
 from tests.importing import full, small
 
 pytestmark = pytest.mark.django_db
@@ -28,6 +29,7 @@ NOT_FROM_A_SHEET = {
     "*.voided_at": STRUCK_OUT,
     "*.voided_by": STRUCK_OUT,
     "*.void_reason": STRUCK_OUT,
+    "Brewery.logo": ATTACHED,
     "IngredientLot.certificate": ATTACHED,
     "ConditionCheck.photo": ATTACHED,
     "ConditionCheck.photo_digest": ATTACHED,
@@ -41,6 +43,8 @@ NOT_FROM_A_SHEET = {
     "Submission.*": NOT_A_RECORD,
 }
 
+OF_COMPLIANCE = (Holiday, LabelSheet, LabelCount)
+
 
 @pytest.fixture
 def imported(manager):
@@ -51,10 +55,11 @@ def imported(manager):
 
 
 def _fields() -> list[tuple[type[Guarded], models.Field]]:
-    """Every field a record of its own kind has, those of a lot once for each kind of lot."""
+    """Every field a record of its own kind has, those of a lot once for each kind of lot; and of
+    what compliance has sheets of."""
     return [
         (model, field)
-        for model in apps.get_app_config("brewlog").get_models()
+        for model in [*apps.get_app_config("brewlog").get_models(), *OF_COMPLIANCE]
         if issubclass(model, Guarded) and model.__name__ != "Lot"
         for field in model._meta.concrete_fields
         if not field.name.endswith("_ptr")
