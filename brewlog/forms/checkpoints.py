@@ -108,7 +108,10 @@ class AlcoholEstimateForm(EventForm):
 class ConditionForm(EventForm):
     lot = LotField(label="Lot")
     mould = ChoiceField(
-        label="Mould", choices=ConditionCheck.Mould.choices, initial=ConditionCheck.Mould.NONE
+        label="Mould",
+        choices=ConditionCheck.Mould.choices,
+        initial=ConditionCheck.Mould.NONE,
+        widget=forms.RadioSelect,
     )
     kahm_yeast = YesNoField(label="Kahm yeast", help_text="A flat white film, not fuzzy.")
     vinegar_eels = YesNoField(label="Vinegar eels")
@@ -116,12 +119,27 @@ class ConditionForm(EventForm):
     smell = TextField(label="Smell", required=False, max_length=120)
     look = TextField(label="Colour and film", required=False, max_length=120)
     taste = TextField(label="Taste", required=False, max_length=120)
-    verdict = ChoiceField(label="Verdict", choices=ConditionCheck.Verdict.choices, required=False)
+    verdict = ChoiceField(
+        label="Verdict",
+        choices=ConditionCheck.Verdict.choices,
+        required=False,
+        widget=forms.RadioSelect,
+    )
     photo = forms.ImageField(
         label="Photo",
         required=False,
         validators=[check_upload],
     )
+
+    # What is told of every jar is tapped; what is seen now and then is folded away.
+    field_order = ["lot", "mould", "verdict", "photo", "smell", "look", "taste"]
+    shown_at_first = 4
+    quick = True
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        # Nothing tapped says nothing: there is no answer for that to be tapped.
+        self.fields["verdict"].widget.choices = ConditionCheck.Verdict.choices
 
     def clean_photo(self) -> Any:
         return self.cleaned_data["photo"] or ""

@@ -6,7 +6,15 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField, CheckboxInput, FileInput, Select, Textarea, TextInput
+from django.forms import (
+    BoundField,
+    CheckboxInput,
+    FileInput,
+    RadioSelect,
+    Select,
+    Textarea,
+    TextInput,
+)
 from django.urls import NoReverseMatch, reverse
 from django.utils.safestring import SafeString
 
@@ -53,9 +61,15 @@ def when(context: template.Context, event: Any) -> dict[str, Any]:
 
 @register.filter
 def control_kind(field: BoundField) -> str:
-    """How the field is laid out: `check`, `area`, `select`, `file` or `line`."""
+    """How the field is laid out: `check`, `area`, `radio`, `select`, `file` or `line`."""
     widget = field.field.widget
-    kinds = ((CheckboxInput, "check"), (Textarea, "area"), (Select, "select"), (FileInput, "file"))
+    kinds = (
+        (CheckboxInput, "check"),
+        (Textarea, "area"),
+        (RadioSelect, "radio"),
+        (Select, "select"),
+        (FileInput, "file"),
+    )
     return next((kind for widget_type, kind in kinds if isinstance(widget, widget_type)), "line")
 
 

@@ -23,6 +23,8 @@ from brewlog.views.chosen import chosen_for
 MOST_ROWS = 200
 # Fields a row shows before the rest is folded away; a form says so itself.
 SHOWN_IN_A_ROW = 4
+# Of what is folded away so much is named.
+_NAMED = 4
 ALWAYS_LAST = ("already_done", "done_by", "note", "reason", "password")
 
 
@@ -59,6 +61,12 @@ class Split:
     def is_open(self) -> bool:
         """Nothing that is wrong or filled in is hidden."""
         return any(bound.errors or _is_filled_in(bound) for bound in self.folded)
+
+    @property
+    def named(self) -> str:
+        """What is folded away, by the first of it."""
+        first = ", ".join(str(bound.label) for bound in self.folded[:_NAMED])
+        return f"{first}…" if len(self.folded) > _NAMED else first
 
 
 def _is_filled_in(bound: forms.BoundField) -> bool:
@@ -226,8 +234,13 @@ def form_problems(form: forms.Form, prefix: str = "") -> list[Problem]:
         found = [Problem("", "", f"{prefix}: {problem.text}") for problem in found]
     for bound in form:
         label = f"{prefix}: {bound.label}" if prefix else str(bound.label)
-        found += [Problem(bound.id_for_label, label, str(text)) for text in bound.errors]
+        found += [Problem(_target(bound), label, str(text)) for text in bound.errors]
     return found
+
+
+def _target(bound: forms.BoundField) -> str:
+    """The control to go to; of answers to be tapped, the first."""
+    return bound.id_for_label or f"{bound.auto_id}_0"
 
 
 def refuse_form(form: forms.Form, error: ValidationError) -> None:

@@ -350,7 +350,8 @@ def _common_form(request: BreweryRequest, asked: Asked) -> ReadingForm:
         "sample_temperature": request.POST.get("sample_temperature", request.GET.get("sample", "")),
     }
     form = ReadingForm(actor=request.user, brewery=request.brewery, initial=initial)
-    degrees = form.fields["sample_temperature"]
+    degrees: Any = form.fields["sample_temperature"]
+    degrees.label = f"Sample temperature, °{degrees.default_unit}"
     degrees.help_text = _HOLDS_FOR_ALL
     degrees.widget.attrs["inputmode"] = "decimal"
     return form

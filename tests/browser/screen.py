@@ -79,6 +79,11 @@ def typed(days_ago: int, clock: str) -> str:
     return f"{day}T{clock}"
 
 
+def _called(label: str) -> re.Pattern[str]:
+    """A control's label, whether or not it says that it is needed."""
+    return re.compile(rf"^\s*{re.escape(label)}(\s+needed)?\s*$")
+
+
 @dataclass
 class Screen:
     """One page open in one browser."""
@@ -160,14 +165,17 @@ class Screen:
 
     def control(self, label: str, within: Locator | None = None) -> Locator:
         """The control of that label, unfolded."""
-        name = re.compile(rf"^\s*{re.escape(label)}(\s+needed)?\s*$")
-        control = (within or self.main).get_by_label(name)
+        control = (within or self.main).get_by_label(_called(label))
         while not control.is_visible():
             control.locator("xpath=ancestor::details[not(@open)]/summary").last.click()
         return control
 
     def write(self, label: str, value: str | bool, within: Locator | None = None) -> None:
-        """Type, choose or tick, whichever the control is for."""
+        """Type, choose, tap or tick, whichever the control is for."""
+        answers = (within or self.main).get_by_role("group", name=_called(label))
+        if answers.get_by_role("radio").count():
+            answers.get_by_role("radio", name=str(value), exact=True).check()
+            return
         control = self.control(label, within)
         kind = control.evaluate("element => element.type")
         if isinstance(value, bool):

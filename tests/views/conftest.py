@@ -58,7 +58,7 @@ class _Reader(HTMLParser):
             # The box for a lot code is on every page and part of no other form.
             return
         elif tag == "input" and got.get("type") not in {"submit", "button", "file"}:
-            if got.get("type") != "checkbox" or "checked" in got:
+            if got.get("type") not in {"checkbox", "radio"} or "checked" in got:
                 ticked = "on" if got.get("type") == "checkbox" else ""
                 self.page.fields[got.get("name", "")] = got.get("value", ticked)
         elif tag == "select":
