@@ -100,7 +100,11 @@ class SeenForm(EntryForm):
     """A form about something as it was shown: it keeps which version that was."""
 
     seen = forms.IntegerField(
-        required=False, widget=forms.HiddenInput, min_value=1, max_value=2**62
+        label="Version shown",
+        required=False,
+        widget=forms.HiddenInput,
+        min_value=1,
+        max_value=2**62,
     )
 
     def go_on_from(self, version: int, changed: Collection[str]) -> None:
