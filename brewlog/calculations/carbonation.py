@@ -33,7 +33,11 @@ class PrimingForm(InUnits):
         most=40,
         help_text="It sets what is left in it.",
     )
-    kind = ChoiceField(label="Sugar", choices=[(each.value, each.value) for each in Fermentable])
+    kind = ChoiceField(
+        label="Sugar",
+        choices=[(each.value, each.value) for each in Fermentable],
+        initial=next(iter(Fermentable)).value,
+    )
     fermenting = NumberField(
         label="Sugar already in it that will ferment, g/L",
         required=False,
@@ -76,7 +80,9 @@ def priming(
 class AdditionForm(InUnits):
     amount = NumberField(label="Addition, mL per litre of drink", least=0, most=1000)
     by = ChoiceField(
-        label="Its sugar is known by", choices=[("brix", "Brix"), ("label", "its label, g/100 mL")]
+        label="Its sugar is known by",
+        choices=[("brix", "Brix"), ("label", "its label, g/100 mL")],
+        initial="brix",
     )
     sugar = NumberField(label="Brix, or sugar in g/100 mL", least=0, most=100)
 

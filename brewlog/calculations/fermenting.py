@@ -43,7 +43,9 @@ _CURVE: dict[str, Curve] = {"ph": curves.PH, "sugar": curves.SUGAR}
 
 class ForecastForm(CalculationForm):
     batch = LotField(LotKind.BATCH, label="Batch")
-    what = ChoiceField(label="What", choices=[("ph", "pH"), ("sugar", "sugar, by Brix")])
+    what = ChoiceField(
+        label="What", choices=[("ph", "pH"), ("sugar", "sugar, by Brix")], initial="ph"
+    )
     limit = NumberField(
         label="When does it reach", least=0, most=300, help_text="pH, or g/L sugar."
     )

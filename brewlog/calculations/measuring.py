@@ -117,6 +117,7 @@ class ScalesForm(CalculationForm):
             *((each.value, each.value) for each in GravityScale),
             ("index", "refractive index at 20 °C"),
         ],
+        initial="brix",
     )
 
 

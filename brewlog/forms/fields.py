@@ -206,11 +206,16 @@ class TemperatureField(forms.Field):
 
 
 class ChoiceField(forms.ChoiceField):
-    """One of a list: its value from the browser, its words from a sheet."""
+    """One of a list: its value from the browser, its words from a sheet.
+
+    Nothing is chosen before somebody does, unless `initial` names what it mostly is: a browser
+    sends the first of a list nobody looked at, and a row left blank would count as written.
+    """
 
     def __init__(self, *, choices: Iterable[tuple[Any, Any]], **options: Any) -> None:
         listed = list(choices)
-        if not options.get("required", True) and "" not in {value for value, _ in listed}:
+        is_open = options.get("initial") is None or not options.get("required", True)
+        if is_open and "" not in {value for value, _ in listed}:
             listed = [("", "—"), *listed]
         self.listed = listed
         super().__init__(choices=listed, **options)

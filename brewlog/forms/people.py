@@ -48,7 +48,7 @@ def _date_order_field() -> ChoiceField:
 class PersonForm(EntryForm):
     username = TextField(label="User name", max_length=150)
     name = TextField(label="Name", max_length=200, help_text="As it stands on papers.")
-    role = ChoiceField(label="Role", choices=Role.choices)
+    role = ChoiceField(label="Role", choices=Role.choices, initial=Role.OPERATOR)
     password = NewPasswordField(
         label="First password",
         help_text=f"{PASSWORD_RULES} They change it when they first log in.",

@@ -27,7 +27,9 @@ def _length(label: str, least: int = 0, **options: Any) -> NumberField:
 
 class LabelSheetForm(EntryForm):
     name = TextField(label="Name", max_length=120, help_text="As on the box of labels.")
-    paper = ChoiceField(label="Paper", choices=LabelSheet.Paper.choices)
+    paper = ChoiceField(
+        label="Paper", choices=LabelSheet.Paper.choices, initial=LabelSheet.Paper.A4
+    )
     label_width = _length("Label width", 5)
     label_height = _length("Label height", 5)
     columns = WholeField(label="Labels across", required=False, least=1, most=50, initial=1)

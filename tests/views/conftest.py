@@ -39,6 +39,7 @@ class _Reader(HTMLParser):
         self.open_link: tuple[str, int] | None = None
         self.open_cell: int | None = None
         self.select: str | None = None
+        self.is_first_option = False
         self.area: tuple[str, int] | None = None
         self.elsewhere = False
 
@@ -63,9 +64,13 @@ class _Reader(HTMLParser):
                 self.page.fields[got.get("name", "")] = got.get("value", ticked)
         elif tag == "select":
             self.select = got["name"]
+            self.is_first_option = True
             self.page.fields[self.select] = ""
-        elif tag == "option" and self.select and "selected" in got:
-            self.page.fields[self.select] = got["value"]
+        elif tag == "option" and self.select:
+            # Where nothing is selected a browser sends the first of the list.
+            if self.is_first_option or "selected" in got:
+                self.page.fields[self.select] = got["value"]
+            self.is_first_option = False
         elif tag == "textarea":
             self.area = (got["name"], len(self.words))
 

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
-from brewlog.models import IngredientLot, LotUse, PreparationLot, ReviewFlag, Shipment
+from brewlog.models import IngredientLot, LotUse, PreparationLot, RecipeLine, ReviewFlag, Shipment
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -81,6 +81,13 @@ def test_every_form_carries_what_keeps_it_from_being_recorded_twice(browse, mana
     assert without == []
 
 
+def test_what_the_form_keeps_to_itself_is_not_shown_as_a_field(browse, manager):
+    page = browse(manager).open(reverse("entry", args=["brewery"]))
+
+    assert page.fields["seen"] != ""
+    assert "Version shown" not in page.text
+
+
 def test_an_unknown_entry_is_not_found(browse, operator):
     assert browse(operator).open(reverse("entry", args=["no-such-thing"])).status == 404
 
@@ -106,6 +113,34 @@ def test_the_index_is_not_for_an_inspector(browse, inspector):
 
 
 # Recording -------------------------------------------------------------------------------
+
+
+def test_rows_left_as_the_page_shows_them_do_not_count(browse, manager):
+    make.recipe_version(manager, "Black tea base")
+    make.ingredient(manager, "Assam tea")
+    address = reverse("entry", args=["recipe-version"])
+    browser = browse(manager)
+    tea = {"lines-0-role": "tea", "lines-0-ingredient": "Assam tea", "lines-0-quantity": "7 g"}
+
+    page = browser.send(address, browser.fill(address, recipe="Black tea base", **tea))
+
+    assert "to mend" not in page.text
+    assert [line.role for line in RecipeLine.objects.filter(version__number=2)] == ["tea"]
+
+
+@pytest.mark.parametrize(
+    ("slug", "field"),
+    [
+        ("vessel", "material"),
+        ("ingredient", "kind"),
+        ("calibrate", "outcome"),
+        ("hold", "cause"),
+        ("dispose", "kind"),
+    ],
+)
+def test_nothing_is_chosen_before_somebody_chooses(browse, manager, slug, field):
+    """The first of a list, sent unseen, would be a record nobody made."""
+    assert browse(manager).open(reverse("entry", args=[slug])).fields[field] == ""
 
 
 def test_a_delivery_is_recorded_and_its_page_shown(browse, operator, delivery):
