@@ -5,9 +5,10 @@ from __future__ import annotations
 import io
 from pathlib import PurePosixPath
 
+from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable
+from reportlab.platypus import Flowable, Spacer
 
 from brewlog.logo import logo_bytes, logo_within
 
@@ -27,7 +28,12 @@ def draw_logo(canvas: Canvas, name: str, x: float, y: float, width: float, heigh
     canvas.restoreState()
 
 
-class Logo(Flowable):
+def letterhead(name: str) -> list[Flowable]:
+    """The logo at the top of a letter; nothing where there is none."""
+    return [_Logo(name, 50 * mm, 16 * mm), Spacer(1, 8)] if logo_bytes(name) else []
+
+
+class _Logo(Flowable):
     """The logo at the top of a letter, at its largest in so much room."""
 
     def __init__(self, name: str, width: float, height: float) -> None:
@@ -39,5 +45,4 @@ class Logo(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        if self.width:
-            draw_logo(self.canv, self._name, 0, 0, self.width, self.height)
+        draw_logo(self.canv, self._name, 0, 0, self.width, self.height)

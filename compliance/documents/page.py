@@ -34,7 +34,7 @@ from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, 
 from brewlog.logo import logo_within
 from brewlog.scripts import is_from_right
 from compliance.documents.grid import Band, Bands, Grid
-from compliance.documents.logo import Logo, draw_logo
+from compliance.documents.logo import draw_logo
 from compliance.documents.prose import Prose, draw_line, marked_up
 
 PAPERS = {"a4": A4, "letter": LETTER}
@@ -132,11 +132,6 @@ def lacking_note(words: str) -> list[Flowable]:
 def empty(words: str) -> Prose:
     """What stands where nothing was recorded."""
     return paragraph(words, EMPTY)
-
-
-def letterhead(head: Head) -> list[Flowable]:
-    """The logo at the top of a letter; nothing where there is none."""
-    return [Logo(head.logo, 50 * mm, 16 * mm), Spacer(1, 8)] if head.logo else []
 
 
 class _Rule(Flowable):
@@ -475,13 +470,14 @@ def render(
     story: Sequence[Flowable],
     paper: str = "a4",
     canvas: type[NumberedCanvas] = NumberedCanvas,
+    is_wide: bool = False,
 ) -> bytes:
     """The PDF of the parts, with the running lines of `head` on every page.
 
-    `paper` is `a4` or `letter`. Raises `KeyError` for another.
+    `paper` is `a4` or `letter`, lying on its side where `is_wide`. Raises `KeyError` for another.
     """
     use_fonts()
-    width, height = PAPERS[paper]
+    width, height = reversed(PAPERS[paper]) if is_wide else PAPERS[paper]
     buffer = io.BytesIO()
     document = BaseDocTemplate(
         buffer,

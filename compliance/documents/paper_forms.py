@@ -336,11 +336,12 @@ def _once(labels: Sequence[str]) -> Flowable:
 def _each(part: BlankPart) -> Flowable:
     """Rows to write in, ruled both ways."""
     heads = [paragraph(label, COLUMN) for label in part.each]
-    body = [[paragraph(first, BODY), *[""] * (len(heads) - 1)] for first in part.rows]
+    names = [paragraph(first, BODY) for first in part.rows]
+    body = [[name, *[""] * (len(heads) - 1)] for name in names]
     share = 100 / (len(heads) + 0.5)
     widths = [f"{1.5 * share}%", *[f"{share}%"] * (len(heads) - 1)]
     room = _NARROWEST * 1.5 * share / 100 - 8
-    heights = [max(_ROW, row[0].wrap(room, 0)[1] + 5) for row in body]
+    heights = [max(_ROW, name.wrap(room, 0)[1] + 5) for name in names]
     block = Table([heads, *body], widths, [None, *heights], repeatRows=1)
     block.setStyle(
         [

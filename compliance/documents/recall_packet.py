@@ -14,6 +14,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from compliance.documents.logo import letterhead
 from compliance.documents.page import (
     BODY,
     BOLD_BODY,
@@ -22,7 +23,6 @@ from compliance.documents.page import (
     Pair,
     Row,
     heading,
-    letterhead,
     pairs,
     paragraph,
     render,
@@ -238,7 +238,7 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
     hazard = packet.hazard.rstrip(".") or TO_WRITE
     return [
         PageBreak(),
-        *letterhead(packet.head),
+        *letterhead(packet.head.logo),
         paragraph(marking(packet), URGENT),
         paragraph(DRAFT_NOTICE, BOLD_BODY),
         Spacer(1, 6),

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_safe
 
 from brewlog.entries.base import MANAGE
 from brewlog.middleware import BreweryRequest
-from brewlog.models import User
+from brewlog.models import Brewery, User
 from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.lists import XLSX
@@ -31,6 +31,7 @@ from compliance.exchange.alcohol import collect_alcohol
 from compliance.exchange.epcis import MEDIA_TYPE, EventPacket, collect_events
 from compliance.exchange.organic import collect_organic
 from compliance.exchange.packing import write_archive
+from compliance.exchange.report_paper import report_paper
 from compliance.exchange.reports import Report, ReportSheet, report_workbook
 from compliance.exchange.traceability import collect_traceability
 from compliance.forms.exchange import (
@@ -78,7 +79,11 @@ def _events(packet: EventPacket, at: dt.datetime) -> File:
     return packet.to_json().encode(), MEDIA_TYPE
 
 
-_REPORT_FILES = {"xlsx": _workbook, "json": _json}
+def _paper(report: Report, at: dt.datetime) -> File:
+    return report_paper(report, usual_paper(Brewery.objects.first())), "application/pdf"
+
+
+_REPORT_FILES = {"xlsx": _workbook, "pdf": _paper, "json": _json}
 
 KINDS = {
     kind.slug: kind

@@ -103,3 +103,11 @@ def test_the_manager_takes_the_whole_archive(client, story):
     answer = client.get(reverse("archive-download"))
     with zipfile.ZipFile(io.BytesIO(b"".join(answer.streaming_content))) as parts:
         assert "tables/brewlog_lot.jsonl" in parts.namelist()
+
+
+@pytest.mark.parametrize("slug", ["traceability", "organic", "alcohol"])
+def test_who_asks_for_paper_has_a_pdf(client, story, slug):
+    client.force_login(story.actor)
+    answer = file_of(client, slug, "pdf", **EVERYTHING)
+    assert answer.headers["Content-Type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF-")
