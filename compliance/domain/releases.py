@@ -21,7 +21,7 @@ from brewlog.trace import ancestor_ids
 from compliance.assessment import Finding, assess_lot
 from compliance.domain.holidays import holidays, working_days_after
 from compliance.domain.rulesets import in_force
-from compliance.domain.signing import Change, changes_since, contents_about, sign
+from compliance.domain.signing import Change, Confirmed, changes_since, contents_about, sign
 from compliance.models import (
     Deviation,
     Disposition,
@@ -109,8 +109,11 @@ def reviews_due(of: Iterable[Unreviewed] | None = None) -> list[ReviewDue]:
     ]
 
 
-def review(*, actor: User, lot: Lot, password: str, remark: str = "", reason: str = "") -> Review:
-    """Sign that the lot's records up to now were looked at.
+def review(
+    *, actor: User, lot: Lot, password: str | Confirmed, remark: str = "", reason: str = ""
+) -> Review:
+    """Sign that the lot's records up to now were looked at. Who signs for several lots enters
+    the password once.
 
     Raises `Refused` for someone who does not review, or who took the readings, unless the
     policy says that one person does both; it is shown then.

@@ -61,20 +61,39 @@ def digest_of(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
+@dataclass(frozen=True)
+class Confirmed:
+    """That a person entered their own password just now: it signs for several lots together."""
+
+    person_id: int
+
+
+def confirm(person: User, password: str) -> Confirmed:
+    """Check the password, once for all that is signed with it. Raises `Refused` for a wrong one.
+
+    It is made hard to guess by taking long: call it before the write lock is held.
+    """
+    if not person.check_password(password):
+        raise Refused({"password": "That is not your password. Nothing was signed."})
+    return Confirmed(person.pk)
+
+
 def sign(
     *,
     actor: User,
-    password: str,
+    password: str | Confirmed,
     meaning: str,
     contents: Contents,
     statement: str = "",
 ) -> Signature:
     """Sign the contents, under a meaning, with the password entered again.
 
-    Raises `Refused` for a wrong password: nothing is signed then.
+    Raises `Refused` for a wrong password, or one that somebody else entered: nothing is signed
+    then.
     """
-    if not actor.check_password(password):
-        raise Refused({"password": "That is not your password. Nothing was signed."})
+    confirmed = password if isinstance(password, Confirmed) else confirm(actor, password)
+    if confirmed.person_id != actor.pk:
+        raise Refused({"password": "Somebody else entered that password. Nothing was signed."})
     text = canonical(contents)
     with recording(actor, statement):
         signature = Signature(

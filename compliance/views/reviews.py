@@ -26,6 +26,7 @@ from brewlog.views.passwords import refuse_wrong_password
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
 from compliance.domain.releases import ReviewDue, review, reviews_due, unreviewed
+from compliance.domain.signing import Confirmed, confirm
 from compliance.models import policy
 from compliance.views.computed import paged
 from compliance.views.wording import measured, sentence
@@ -152,11 +153,13 @@ def _sign(request: BreweryRequest) -> HttpResponse:
     _read_ticks(request, rows)
     signed: list[Lot] = []
     try:
-        refuse_wrong_password(request, "password", request.POST.get("password", ""))
+        password = request.POST.get("password", "")
+        refuse_wrong_password(request, "password", password)
+        confirmed = confirm(request.user, password)
         with recording(request.user):
             earlier = earlier_sending(sending)
             if earlier is None:
-                signed = _sign_ticked(request, rows)
+                signed = _sign_ticked(request, rows, confirmed)
                 remember(sending, request.user, reverse("reviews"))
     except ValidationError as error:
         return _show(request, rows, pages, error.messages, sending.token)
@@ -177,7 +180,9 @@ def _read_ticks(request: BreweryRequest, rows: Sequence[Waiting]) -> None:
         each.remark = request.POST.get(f"remark-{each.lot.pk}", "").strip()
 
 
-def _sign_ticked(request: BreweryRequest, rows: Sequence[Waiting]) -> list[Lot]:
+def _sign_ticked(
+    request: BreweryRequest, rows: Sequence[Waiting], confirmed: Confirmed
+) -> list[Lot]:
     ticked = [each for each in rows if each.ticked]
     if not ticked:
         raise Refused("Tick the lots whose records you looked at, as they stand here now.")
@@ -188,12 +193,10 @@ def _sign_ticked(request: BreweryRequest, rows: Sequence[Waiting]) -> list[Lot]:
             each.wrong = f"Write at most {MOST_WORDS} characters."
     if any(each.wrong for each in ticked):
         raise Refused("Some lots need words of their own, as marked below. Nothing was signed.")
-    password = request.POST.get("password", "")
     for each in ticked:
         try:
-            review(actor=request.user, lot=each.lot, password=password, remark=each.remark)
+            review(actor=request.user, lot=each.lot, password=confirmed, remark=each.remark)
         except ValidationError as error:
-            if "password" not in getattr(error, "error_dict", {}):
-                each.wrong = " ".join(error.messages)
+            each.wrong = " ".join(error.messages)
             raise
     return [each.lot for each in ticked]

@@ -40,6 +40,29 @@ def test_a_wrong_password_signs_nothing(reviewer):
     assert not Signature.objects.exists()
 
 
+def test_a_password_entered_once_signs_for_several(reviewer):
+    confirmed = signing.confirm(reviewer, PASSWORD)
+
+    one, other = (sign(reviewer, {name: {}}, confirmed) for name in ("batch:1", "batch:2"))
+
+    assert one.contents != other.contents
+    assert (one.person, other.person) == (reviewer, reviewer)
+
+
+def test_a_password_that_somebody_else_entered_signs_nothing(reviewer, manager):
+    confirmed = signing.confirm(manager, PASSWORD)
+
+    with pytest.raises(Refused, match="Somebody else"):
+        sign(reviewer, {}, confirmed)
+
+    assert not Signature.objects.exists()
+
+
+def test_a_wrong_password_confirms_nothing(reviewer):
+    with pytest.raises(Refused, match="Nothing was signed"):
+        signing.confirm(reviewer, "guess")
+
+
 def test_the_digest_is_sha_256_of_canonical_json():
     # SHA-256 of {"a":1,"b":"é"} in UTF-8, by any other tool.
     assert signing.canonical({"b": "é", "a": 1}) == '{"a":1,"b":"é"}'

@@ -6,6 +6,7 @@ import inspect
 import re
 
 import pytest
+from django.contrib.auth.hashers import MD5PasswordHasher
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -343,7 +344,7 @@ def test_the_queries_of_the_list_do_not_grow(browse, reviewer):
     assert counts == [LIST_QUERIES, LIST_QUERIES]
 
 
-LIST_QUERIES = 8
+LIST_QUERIES = 9
 
 
 # Reviews -----------------------------------------------------------------------------------
@@ -368,6 +369,35 @@ def test_plain_lots_are_signed_together_each_with_its_own_signature(browse, oper
     assert {each.lot_id for each in Review.objects.all()} == {lot.pk for lot in lots}
     assert Signature.objects.count() == 3
     assert "Every reading was reviewed." in page.text
+
+
+class Counting(MD5PasswordHasher):
+    """Counts how often a password is checked. The one used in earnest takes long, by intent."""
+
+    checks = 0
+
+    def verify(self, password: str, encoded: str) -> bool:
+        Counting.checks += 1
+        return super().verify(password, encoded)
+
+
+def test_the_password_is_checked_as_often_for_three_lots_as_for_one(
+    browse, operator, reviewer, settings
+):
+    settings.PASSWORD_HASHERS = [f"{__name__}.Counting"]
+    browser, checks = browse(reviewer), []
+    for count in (1, 3):
+        lots = [factories.batch(operator) for _ in range(count)]
+        for lot in lots:
+            factories.reading(operator, lot)
+        marks = [f"{lot.pk}:1" for lot in lots]
+        form = reviews_form(browser, together=marks, **{"sign-together": "on"})
+        before = Counting.checks
+        browser.send(reverse("reviews"), form)
+        checks.append(Counting.checks - before)
+
+    assert Review.objects.count() == 4
+    assert checks == [2, 2]
 
 
 def test_a_reading_written_since_the_page_was_opened_is_not_signed_unseen(
