@@ -81,6 +81,7 @@ urlpatterns = [
     path("papers/", papers.papers, name="papers"),
     path("papers/<slug:key>.pdf", papers.paper_pdf, name="paper-pdf"),
     path("label-runs/<int:pk>/labels.pdf", labels.label_run_pdf, name="label-run-pdf"),
+    path("label-runs/<int:pk>/labels.<str:ending>", labels.label_run_file, name="label-run-file"),
     path(
         "lots/<path:code>/recall.<str:ending>",
         recall_papers.lot_recall_file,

@@ -183,6 +183,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "papers": (READERS, _nothing),
     "paper-pdf": (READERS, lambda w: {"key": "set"}),
     "label-run-pdf": (RECORDERS, _pk(lambda w: w.label_run)),
+    "label-run-file": (READERS, lambda w: {"pk": w.label_run.pk, "ending": "xlsx"}),
     "lot-recall-file": (READERS, lambda w: {"code": w.tea.code, "ending": "zip"}),
     "person-detail": (READERS, _pk(lambda w: w.manager)),
     "ingredient-detail": (READERS, _pk(lambda w: w.tea.ingredient)),

@@ -6,11 +6,11 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import urlencode
+from django.utils.http import content_disposition_header, urlencode
 from django.views.decorators.http import require_safe
 
 from brewlog.middleware import BreweryRequest
@@ -18,7 +18,7 @@ from brewlog.models import BottlingLot, Lot, LotKind
 from brewlog.views import events
 from brewlog.views.access import READ, RECORD, needs
 from brewlog.views.details import Link
-from brewlog.views.lists import Column, Listing, choice, get, link
+from brewlog.views.lists import XLSX, Column, Listing, choice, get, link
 from brewlog.views.lots import find_lot, unknown_lot
 from brewlog.views.nouns.parts import (
     CHECKS,
@@ -35,6 +35,7 @@ from compliance.documents.files import file_stem
 from compliance.documents.label_packet import LabelPacket, collect_label
 from compliance.documents.label_proof import label_proof
 from compliance.documents.label_run import PrintedLabel, for_run, labels_of_run, lines_of
+from compliance.documents.label_sheets import run_json, run_workbook
 from compliance.domain.labelling import refuse_unlabelled
 from compliance.domain.labels import Tally, tally
 from compliance.label_stock import LabelError
@@ -177,6 +178,22 @@ def label_run_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
         return no_paper(request, run.lot, [str(error)], 409)
     except ValidationError as error:
         return no_paper(request, run.lot, error.messages, 409)
+
+
+@require_safe
+@needs(READ)
+def label_run_file(request: BreweryRequest, pk: int, ending: str) -> HttpResponse:
+    """What a printing's labels say, for who sets them elsewhere: `xlsx` or `json`."""
+    run = get_object_or_404(_runs(), pk=pk)
+    if ending == "xlsx":
+        response = HttpResponse(run_workbook(run, run.recorded_at), content_type=XLSX)
+    elif ending == "json":
+        response = HttpResponse(run_json(run), content_type="application/json")
+    else:
+        raise Http404(f"Of a printing there are xlsx and json, not {ending}.")
+    name = f"labels-{file_stem(run.lot.code)}-{run.pk}.{ending}"
+    response["Content-Disposition"] = str(content_disposition_header(True, name))
+    return response
 
 
 def run_pdf_link(request: HttpRequest, run: LabelRun) -> Link | None:

@@ -20,7 +20,7 @@ NO_PAGES = {
     *(f"{noun}-download" for noun in LISTS), "findings-download", "hand-over-download",
     "archive-download", "import-template", "record-file", "lot-recall-file",
     "lot-sheet-pdf", "lot-trace-pdf", "lot-labels-pdf", "lot-card-pdf", "vessel-card-pdf",
-    "paper-pdf", "label-run-pdf", "binder-pdf", "plan-pdf",
+    "paper-pdf", "label-run-pdf", "label-run-file", "binder-pdf", "plan-pdf",
     "logout", "before-reading",
 }  # fmt: skip
 # Not there for who has logged in on a device of their own: the first two are asked about at the

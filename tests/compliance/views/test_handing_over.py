@@ -94,7 +94,7 @@ def test_what_cannot_be_read_is_said_and_kept(client, story):
 def test_what_is_not_there_is_not_found(client, story):
     client.force_login(story.actor)
     assert page(client, "nothing").status_code == 404
-    assert file_of(client, "organic", "pdf").status_code == 404
+    assert file_of(client, "organic", "docx").status_code == 404
 
 
 def test_the_manager_takes_the_whole_archive(client, story):

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+import json
 from decimal import Decimal
 
+import openpyxl
 import pypdf
 import pytest
 from django.urls import reverse
@@ -124,6 +126,25 @@ def test_stock_measured_anew_leaves_what_was_printed_on_it(story, browse, operat
 
     [page] = pypdf.PdfReader(io.BytesIO(pdf)).pages
     assert float(page.mediabox.width) == pytest.approx(100 / 25.4 * 72, abs=0.01)
+
+
+def test_a_printing_is_taken_along_by_a_printing_house(story, browse, operator):
+    browser = browse(operator)
+    print_form(browser, count="3", symbol="code128")
+    run = LabelRun.objects.get()
+
+    def file(ending):
+        return browser.client.get(reverse("label-run-file", args=[run.pk, ending]))
+
+    book = openpyxl.load_workbook(io.BytesIO(file("xlsx").content))
+    heads, row = book["Label"].iter_rows(values_only=True)
+    said = dict(zip(heads, row, strict=True))
+    assert (said["labels"], said["Net contents"]) == (3, "330 mL (11.1 fl oz)")
+    assert said["barcode holds"] == "010952012345678815260610" + "10L26071A"
+    words = [line[1] for line in book["Lines"].iter_rows(min_row=2, values_only=True)]
+    assert words[0] == "Kombucha with ginger"
+    assert json.loads(file("json").content)["lines"]["Lot"] == "L26071A"
+    assert file("csv").status_code == 404
 
 
 def test_other_lots_have_no_labels(story, client, operator):
