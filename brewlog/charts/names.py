@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from brewlog.charts import ink
+from brewlog.science.errors import Array
 
 # Below and above the line that letters stand on, in letters.
 _BELOW, _ABOVE = 0.22, 0.83
-# A name over the curve is as bad as one so many steps away from its line.
-_OVER_A_VALUE = 0.5
+# A name over a piece of the curve is as bad as one so many steps farther from its line.
+_OVER_THE_CURVE = 3.0
 _STEP = 0.4
-# So many places of the curve between one value and the next.
-_BETWEEN = 6
 
 
 @dataclass(frozen=True)
@@ -68,21 +68,31 @@ def beside_lines(
 
     None where there is no room left at all.
     """
-    values = _along(curves)
+    pieces = _pieces(curves)
     taken: list[Room] = []
     found: list[ink.Place | None] = []
     for name in names:
-        free = [
-            (cost + _OVER_A_VALUE * _count_in(room, values), number, place)
-            for number, (cost, place) in enumerate(_places(name, within, size))
-            if within.holds(room := room_of(place, name.text, size))
-            and not any(room.meets(other) for other in taken)
-        ]
-        best = min(free)[2] if free else None
+        best = _best_place(name, within, pieces, taken, size)
         if best is not None:
             taken.append(room_of(best, name.text, size))
         found.append(best)
     return found
+
+
+def _best_place(
+    name: LineName, within: Room, pieces: Array, taken: Sequence[Room], size: float
+) -> ink.Place | None:
+    """The nearest free place; over the curve only where that is much nearer than beside it."""
+    best, least = None, float("inf")
+    for cost, place in sorted(_places(name, within, size), key=lambda each: each[0]):
+        if cost >= least:
+            break
+        room = room_of(place, name.text, size)
+        if within.holds(room) and not any(room.meets(other) for other in taken):
+            whole = cost + _OVER_THE_CURVE * _crossed(room, pieces)
+            if whole < least:
+                best, least = place, whole
+    return best
 
 
 def _places(name: LineName, within: Room, size: float) -> Iterator[tuple[float, ink.Place]]:
@@ -98,18 +108,27 @@ def _places(name: LineName, within: Room, size: float) -> Iterator[tuple[float, 
                 yield step + 0.1 * number, (x, y)
 
 
-def _along(curves: Sequence[Sequence[ink.Place]]) -> np.ndarray:
-    """Places along the curves, close enough together that no name slips in between."""
-    shares = np.linspace(0.0, 1.0, _BETWEEN, endpoint=False)[:, None, None]
-    parts = []
-    for curve in curves:
-        places = np.array(curve, dtype=float).reshape(-1, 2)
-        between = places[:-1] + shares * (places[1:] - places[:-1])
-        parts += [between.reshape(-1, 2), places[-1:]]
-    return np.concatenate(parts) if parts else np.empty((0, 2))
+def _pieces(curves: Sequence[Sequence[ink.Place]]) -> Array:
+    """Every straight piece of the curves: where it begins and ends."""
+    found = [
+        (*start, *end)
+        for curve in curves
+        for start, end in pairwise([curve[0], *curve] if curve else [])
+    ]
+    return np.array(found, dtype=float).reshape(-1, 4)
 
 
-def _count_in(room: Room, values: np.ndarray) -> int:
-    x, y = values[:, 0], values[:, 1]
-    inside = (x > room.left) & (x < room.right) & (y > room.low) & (y < room.high)
-    return int(inside.sum())
+def _crossed(room: Room, pieces: Array) -> int:
+    """How many of the pieces run through the room."""
+    starts, ways = pieces[:, :2], pieces[:, 2:] - pieces[:, :2]
+    low, high = np.array([room.left, room.low]), np.array([room.right, room.high])
+    # The shares of its way at which a piece enters and leaves the room, along each side.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        first, last = (low - starts) / ways, (high - starts) / ways
+    level = ways == 0
+    inside = (starts > low) & (starts < high)
+    enters = np.where(level, np.where(inside, -np.inf, np.inf), np.minimum(first, last))
+    leaves = np.where(level, np.where(inside, np.inf, -np.inf), np.maximum(first, last))
+    begins = np.maximum(enters.max(axis=1, initial=0.0), 0.0)
+    ends = np.minimum(leaves.min(axis=1, initial=1.0), 1.0)
+    return int((begins <= ends).sum())

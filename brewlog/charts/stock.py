@@ -78,10 +78,9 @@ def _divided(course: Course, days: int) -> Iterator[tuple[dt.date, dt.datetime, 
 
 @dataclass(frozen=True)
 class Planned:
-    """What would be left after what is planned, in words."""
+    """What would be left after what is planned, less than nothing where it is short."""
 
     left: int
-    words: str
 
 
 def stock_plot(
@@ -121,7 +120,7 @@ def stock_plot(
         (Curve(title, tuple(points)),),
         axis=Axis.DATES,
         zone=timezone.get_current_timezone_name(),
-        limits=(_planned_line(planned, course, dimension, unit),) if planned else (),
+        limits=(_planned_line(planned, course, dimension, unit, words),) if planned else (),
         marks=tuple(
             Mark(at.timestamp(), f"{UNEXPLAINED}: {words(amount)}", "")
             for at, _, amount in changed
@@ -134,8 +133,11 @@ def stock_plot(
     )
 
 
-def _planned_line(planned: Planned, course: Course, dimension: str, unit: str) -> LimitLine:
+def _planned_line(
+    planned: Planned, course: Course, dimension: str, unit: str, words: Callable[[int], str]
+) -> LimitLine:
     """A short line at the end of the picture."""
     start, end = course.since.timestamp(), course.until.timestamp()
     height = in_unit(max(0, planned.left), dimension, unit)
-    return LimitLine(height, planned.words, start=start + 0.6 * (end - start), binds=False)
+    left = f"{words(planned.left)} left" if planned.left >= 0 else f"{words(-planned.left)} short"
+    return LimitLine(height, f"planned: {left}", start=start + 0.6 * (end - start), binds=False)

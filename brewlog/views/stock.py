@@ -106,8 +106,8 @@ def ingredient_stock(request: BreweryRequest, pk: int) -> HttpResponse:
         found = courses({ingredient.pk: codes}, period.since, period.until)[ingredient.pk]
         need = planned_needs(ingredient).get(ingredient.pk) if period.is_until_now else None
     reader = reader_of(request)
-    planned = _planned(need, found, reader) if need else None
-    notes = [planned.words + "."] if planned else []
+    planned = Planned(found.closing - need.amount) if need else None
+    notes = [_planned_words(need, planned, reader)] if need and planned else []
     if rejected:
         notes.append(f"Rejected deliveries are not counted: {rejected}.")
     picture = _picture("stock", "On hand", found, ingredient.dimension, reader, codes, planned)
@@ -115,13 +115,12 @@ def ingredient_stock(request: BreweryRequest, pk: int) -> HttpResponse:
     return _page(request, page, "Ingredient", period, [picture], notes)
 
 
-def _planned(need: Need, found: Course, reader: Reader) -> Planned:
-    dimension = need.ingredient.dimension
-    left = found.closing - need.amount
-    batches = ", ".join(need.batches)
-    if left < 0:
-        return Planned(left, f"{reader.amount(-left, dimension)} short for planned {batches}")
-    return Planned(left, f"{reader.amount(left, dimension)} after planned {batches}")
+def _planned_words(need: Need, planned: Planned, reader: Reader) -> str:
+    dimension, batches = need.ingredient.dimension, ", ".join(need.batches)
+    if planned.left < 0:
+        short = reader.amount(-planned.left, dimension)
+        return f"What is planned ({batches}) takes {short} more than there is."
+    return f"What is planned ({batches}) would leave {reader.amount(planned.left, dimension)}."
 
 
 @require_safe

@@ -129,21 +129,27 @@ def test_no_words_are_written_over_others_or_beyond_the_picture(plot, width):
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-def test_a_limits_words_keep_clear_of_the_readings_where_they_can(width):
+@pytest.mark.parametrize("is_stepped", [False, True])
+def test_a_limits_words_keep_clear_of_the_curve_where_they_can(width, is_stepped):
     falling = [(hour, 4.5 - hour / 100) for hour in range(0, 120, 6)]
-    plot = plot_of(*falling, limits=(LimitLine(3.4, "limit ≤ 3.4 pH"),), least_height=0.1)
+    plot = replace(
+        plot_of(*falling, limits=(LimitLine(3.4, "limit ≤ 3.4 pH"),), least_height=0.1),
+        is_stepped=is_stepped,
+    )
     drawn = draw(plot, width, LETTERS)
 
     (room,) = [room for text, room in rooms(drawn) if text.startswith("limit")]
-    covered = [
-        dot
-        for dot in drawn.contents
-        if isinstance(dot, Circle)
-        and room.left < dot.cx < room.right
-        and room.low < dot.cy < room.high
+    (line,) = [shape for shape in drawn.contents if isinstance(shape, PolyLine)]
+    places = list(zip(line.points[::2], line.points[1::2], strict=True))
+    walked = [
+        (x + (onward - x) * share / 50, y + (up - y) * share / 50)
+        for (x, y), (onward, up) in pairwise(places)
+        for share in range(51)
     ]
 
-    assert covered == []
+    assert [
+        (x, y) for x, y in walked if room.left < x < room.right and room.low < y < room.high
+    ] == []
 
 
 def test_a_mean_is_drawn_more_quietly_than_what_binds():

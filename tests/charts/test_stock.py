@@ -119,17 +119,15 @@ def test_an_unexplained_draw_is_named_where_it_was():
 def test_what_is_planned_is_a_line_of_its_own():
     found = course((day(3), -G, 0), opening=1000 * G, days=20)
 
-    (line,) = plot(found, planned=Planned(-200 * G, "200 g short for planned B9")).limits
+    (line,) = plot(found, planned=Planned(-200 * G)).limits
 
-    assert (line.value, line.binds, line.words) == (0.0, False, "200 g short for planned B9")
+    assert (line.value, line.binds, line.words) == (0.0, False, "planned: 200 g short")
 
 
 def test_a_picture_with_everything_on_it_is_legible_on_a_phone():
     moved = [(day(2 + n), -50 * G, 10 * G) for n in range(60)]
     found = course(*moved, opening=3000 * G, days=89)
-    planned = Planned(10 * G, "10 g after planned B2026-1001, B2026-1002, B2026-1003")
-
-    drawn = draw(plot(found, planned=planned), NARROW, LETTERS)
+    drawn = draw(plot(found, planned=Planned(10 * G)), NARROW, LETTERS)
 
     assert written_over(drawn) == []
     assert cut_off(drawn) == []

@@ -79,7 +79,10 @@ def test_a_rejected_delivery_is_left_out_and_that_is_said(browse, inspector, man
 
 @pytest.mark.parametrize(
     ("planned", "words"),
-    [("60 L", "6.4 kg after planned {}."), ("200 L", "2 kg short for planned {}.")],
+    [
+        ("60 L", "What is planned ({}) would leave 6.4 kg."),
+        ("200 L", "What is planned ({}) takes 2 kg more than there is."),
+    ],
 )
 def test_what_planned_batches_would_leave(browse, inspector, manager, sugar, planned, words):
     version = make.recipe_version(manager)
@@ -93,6 +96,7 @@ def test_what_planned_batches_would_leave(browse, inspector, manager, sugar, pla
     then = browse(inspector).open(_ingredient(line.ingredient, **MARCH))
 
     assert words.format(batch.code) in page.text
+    assert ">planned: " in page.response.content.decode()
     assert "planned" not in then.text  # only of what is still to come
 
 
