@@ -43,7 +43,7 @@ from compliance.views.recall_papers import PACKET_LINKS
 from compliance.views.recalls import RECALLS, recall_url, start_link
 from compliance.views.rules import CHOOSE_RULES
 from compliance.views.today import KINDS as TODAY
-from compliance.views.verdicts import lot_verdicts
+from compliance.views.verdicts import lot_verdicts, standing_as
 from compliance.views.wording import ruleset_url
 
 # What is opened from the page of what it is about, and means nothing without it.
@@ -134,6 +134,7 @@ def join() -> None:
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
     judged.STANDINGS.append(lot_verdicts)
+    judged.NARROWINGS.append(standing_as)
     lot_history.OF_LOTS.extend(OF_LOTS)
     nouns.FURTHER_LISTINGS.extend([DEVIATIONS, RECALLS, HOLIDAYS])
     panels.RECALL_LINKS.extend([start_link, *PACKET_LINKS])

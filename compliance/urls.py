@@ -44,6 +44,7 @@ urlpatterns = [
     path("recalls/download.<str:ending>", listing_download, RECALLS, name="recall-download"),
     path("recalls/<int:pk>/", recalls.recall_detail, name="recall-detail"),
     path("reviews/", reviews.reviews, name="reviews"),
+    path("reviews/download.<str:ending>", reviews.reviews_download, name="reviews-download"),
     path("signatures/<int:pk>/", releases.signature, name="signature"),
     path("hand-over/", handing_over.hand_over_index, name="hand-over-index"),
     path("hand-over/archive/", handing_over.archive, name="archive"),

@@ -220,6 +220,7 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "deviation-detail": (READERS, _pk(lambda w: w.deviation)),
     "recall-detail": (READERS, _pk(lambda w: w.recall)),
     "reviews": (READERS, _nothing),
+    "reviews-download": (READERS, _download),
     "signature": (READERS, _pk(lambda w: w.signature)),
     "lot-release": (READERS, _bottles),
     "plan-front": (READERS, _nothing),

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils.http import urlencode
 
@@ -60,6 +61,10 @@ LIMITS: list[Callable[[Sequence[Lot], str], dict[int, list[str]]]] = []
 # Given lots of a list: how each stands against the limits, in a word, by key.
 STANDINGS: list[Callable[[Sequence[Lot]], dict[int, Word]]] = []
 
+# Given rows of lots and a word of `STANDING_WORDS`: those of them that stand so.
+NARROWINGS: list[Callable[[QuerySet, str], QuerySet]] = []
+STANDING_WORDS = ("outside", "needs a look", "clear")
+
 _WORST_FIRST = ("stop", "look", "plain", "good")
 _UNUSUAL = "This is unusual. Rinse the probe, take a fresh sample and measure again."
 
@@ -96,6 +101,15 @@ def mark_verdicts(lots: Sequence[Any]) -> None:
         found |= ask(lots)
     for lot in lots:
         lot.verdict = found.get(lot.pk)
+
+
+def narrow_to(rows: QuerySet, word: str) -> QuerySet:
+    """The rows of lots that stand so against the limits; none where nobody judges them."""
+    if not NARROWINGS:
+        return rows.none()
+    for narrow in NARROWINGS:
+        rows = narrow(rows, word)
+    return rows
 
 
 def limits_beside(lots: Sequence[Lot], measurand: str) -> dict[int, list[str]]:

@@ -13,22 +13,24 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from brewlog.ledger import ids_in
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, Lot, User
 from brewlog.models.lots import DESCRIBED
-from brewlog.recording import Refused, recording
+from brewlog.recording import Refused, reading, recording
 from brewlog.views.access import READ, needs, require
 from brewlog.views.access import REVIEW as MAY_REVIEW
+from brewlog.views.lists import Column
 from brewlog.views.passwords import refuse_wrong_password
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
-from compliance.domain.releases import ReviewDue, review, reviews_due, unreviewed
+from compliance.domain.keeping import MOST_AT_ONCE
+from compliance.domain.releases import ReviewDue, Unreviewed, review, reviews_due, unreviewed
 from compliance.domain.signing import Confirmed, confirm
 from compliance.models import policy
-from compliance.views.computed import paged
+from compliance.views.computed import download, paged
 from compliance.views.wording import measured, sentence
 
 MOST_TOGETHER = 25
@@ -79,17 +81,45 @@ def reviews(request: BreweryRequest) -> HttpResponse:
     return _show(request, *_waiting(request))
 
 
+COLUMNS = (
+    Column("lot", "Lot", lambda row: row.lot.code),
+    Column("what", "What", lambda row: row.what),
+    Column("due", "Due", lambda row: row.due.due),
+    Column("state", "Standing", lambda row: "late" if row.due.is_late else "in time"),
+    Column("count", "Readings", lambda row: len(row.readings), number=True),
+    Column("late", "Written late", lambda row: row.late, number=True),
+    Column("readings", "What was read", lambda row: "; ".join(row.readings)),
+    Column("exceptions", "Out of the ordinary", lambda row: "; ".join(row.exceptions)),
+)
+
+
+@require_safe
+@needs(READ)
+def reviews_download(request: BreweryRequest, ending: str) -> HttpResponse:
+    """Every lot whose records wait for a review, as a file."""
+    with reading():
+        due = unreviewed()
+        pieces = (due[at : at + MOST_AT_ONCE] for at in range(0, len(due), MOST_AT_ONCE))
+        rows = [row for piece in pieces for row in _looked_through(request, piece)]
+    return download(request, "Reviews due", COLUMNS, rows, ending)
+
+
 def _waiting(request: BreweryRequest) -> tuple[list[Waiting], dict[str, Any]]:
     """One page of what is due, each lot with its readings and its exceptions."""
     pages = paged(request, unreviewed(), MOST_TOGETHER)
-    due = reviews_due(pages["page"])
+    return _looked_through(request, pages["page"]), pages
+
+
+def _looked_through(request: BreweryRequest, waiting: Iterable[Unreviewed]) -> list[Waiting]:
+    """Those lots, each with its readings and its exceptions."""
+    due = reviews_due(waiting)
     lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.lot.pk for each in due])
     rows = [
         Waiting(each, lots[each.lot.pk].detail.describe())  # type: ignore[attr-defined]
         for each in due
     ]
     _look_through(request.user, rows)
-    return rows, pages
+    return rows
 
 
 def _look_through(person: User, rows: Sequence[Waiting]) -> None:
@@ -98,10 +128,10 @@ def _look_through(person: User, rows: Sequence[Waiting]) -> None:
     for finding in assess([row.lot for row in rows]).findings:
         by_lot[finding.lot.pk].exceptions.append(f"{finding.limit.title}: {sentence(finding.text)}")
     readings = Checkpoint.objects.filter(lot__in=ids_in(by_lot)).order_by("happened_at", "id")
-    for reading in readings:
-        row = by_lot[reading.lot_id]  # type: ignore[index]
-        if reading.recorded_at >= row.due.oldest:
-            _add(row, reading, person)
+    for each in readings:
+        row = by_lot[each.lot_id]  # type: ignore[index]
+        if each.recorded_at >= row.due.oldest:
+            _add(row, each, person)
 
 
 def _add(row: Waiting, reading: Checkpoint, person: User) -> None:

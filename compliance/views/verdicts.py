@@ -6,6 +6,9 @@ Never evidence: a lot's own page works it out anew. A lot written about since is
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from brewlog.ledger import ids_in
 from brewlog.models import Lot
@@ -39,6 +42,37 @@ def lot_verdicts(lots: Sequence[Lot]) -> dict[int, Word]:
         word = _word(Verdict(verdict), consequence)
         words[lot] = max(words[lot], word, key=_MILDEST_FIRST.index)
     return words
+
+
+def standing_as(rows: QuerySet[Any], word: str) -> QuerySet[Any]:
+    """Of rows of lots those that stand so: by what is kept of them, and the few that were
+    written about since by what is found of them now. As many questions however many lots."""
+    if not Binding.objects.live().exists():
+        return rows.none()
+    kept, at_once = keeping.kept_up_to(), keeping.MOST_AT_ONCE
+    since = keeping.waiting(kept, newest()) if kept else None
+    fresh: set[int] = set()
+    if since is None or (since.everything and keeping.are_few()):
+        fresh = set(Lot.objects.live().order_by("-pk").values_list("pk", flat=True)[:at_once])
+    elif len(since.lots) <= at_once:
+        fresh = since.lots
+    worst: dict[int, Word] = {}
+    for lot, verdict, consequence in _worked_out(fresh):
+        found = _word(Verdict(verdict), consequence)
+        worst[lot] = max(worst.get(lot, CLEAR), found, key=_MILDEST_FIRST.index)
+    now = {lot for lot in fresh if worst.get(lot, CLEAR).text == word}
+    standing = Q(pk__in=ids_in(now))
+    if kept is not None:
+        standing |= ~Q(pk__in=ids_in(fresh)) & _kept_as(word)
+    return rows.filter(standing, voided_at__isnull=True)
+
+
+def _kept_as(word: str) -> Q:
+    found = KeptFinding.objects.filter(lot=OuterRef("pk"))
+    fails = Exists(found.filter(contents__verdict=Verdict.FAILS.value))
+    if word == OUTSIDE.text:
+        return Q(fails)
+    return Q(Exists(found)) & ~Q(fails) if word == LOOK.text else ~Q(Exists(found))
 
 
 def _to_work_out(shown: set[int]) -> set[int]:

@@ -24,7 +24,7 @@ from brewlog.models import (
 )
 from brewlog.models.lots import DESCRIBED
 from brewlog.trace import generations
-from brewlog.views.judged import mark_verdicts
+from brewlog.views.judged import STANDING_WORDS, mark_verdicts, narrow_to
 from brewlog.views.lists import Column, Filter, Listing, choice, get, link
 from brewlog.views.nouns.parts import (
     CODE,
@@ -42,6 +42,14 @@ from brewlog.views.nouns.parts import (
 from brewlog.views.standing import mark_kept_back
 
 VERDICT = Column("verdict", "Limits", get("verdict"))
+
+
+STANDS = Filter(
+    "limits",
+    "Limits",
+    lambda: [(word, word) for word in STANDING_WORDS],
+    narrow_to,
+)
 
 
 def mark_judged(lots: Sequence[Any]) -> None:
@@ -108,6 +116,7 @@ BATCHES = Listing(
             lambda rows, value: rows.filter(pitched_at__isnull=value == "not"),
         ),
         IN_STOCK,
+        STANDS,
         link_filter("vessel", "Vessel", Vessel),
         VOIDED,
     ),
@@ -167,6 +176,7 @@ BOTTLINGS = Listing(
     sought=("code", "flavour__name", "flavour__label_name", "flavour__gtin", "label_version"),
     filters=(
         IN_STOCK,
+        STANDS,
         link_filter("flavour", "Flavour", Flavour),
         link_filter("format", "Format", Format),
         SINCE,

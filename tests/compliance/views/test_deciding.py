@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import inspect
+import io
 import re
 
 import pytest
@@ -448,6 +450,20 @@ def test_all_or_none_are_signed(browse, operator, reviewer):
     assert "a guess" not in page.response.content.decode()
     assert 'id="sign-together" name="sign-together" checked' in page.response.content.decode()
     assert not Review.objects.exists()
+
+
+def test_reviews_due_are_downloaded_with_what_is_out_of_the_ordinary(browse, operator, inspector):
+    plain, own = factories.batch(operator), factories.batch(operator)
+    factories.reading(operator, plain, "3.40", done_by=operator)
+    factories.reading(operator, own, "3.50", done_by=inspector)
+
+    got = browse(inspector).client.get(reverse("reviews-download", args=["csv"]))
+
+    rows = list(csv.DictReader(io.StringIO(got.content.decode("utf-8-sig"))))
+    assert [(row["Lot"], row["What was read"], row["Out of the ordinary"]) for row in rows] == [
+        (plain.code, "pH 3.40", "—"),
+        (own.code, "pH 3.50", "You took some of these readings"),
+    ]
 
 
 def test_reviews_are_read_by_all_and_signed_by_reviewers(browse, operator, inspector):

@@ -153,6 +153,8 @@ def _bottled(actor, value):
 
 
 def _limits(page) -> dict[str, str]:
+    if not page.rows:
+        return {}
     column = page.rows[0].index("Limits")
     return {row[0]: row[column] for row in page.rows[1:]}
 
@@ -203,3 +205,42 @@ def test_the_words_ask_as_much_for_three_hundred_lots_as_for_one(
 
     assert page.response.context["page"].paginator.count == 300
     assert counted == [19, 19, 19]
+
+
+def test_a_list_is_narrowed_to_how_lots_stand(browse, operator, guidance):
+    """By what is kept of them, and of one written about since by what is found of it now."""
+    clear, out, since = (_bottled(operator, value) for value in ("3.40", "4.60", "3.40"))
+    look_through()
+    make.reading(operator, since, "4.60", when=at(15), stage="finished")
+    browser = browse(operator)
+
+    def listed(word: str) -> set[str]:
+        return set(_limits(browser.open(reverse("bottling-list"), limits=word)))
+
+    assert listed("outside") == {out.code, since.code}
+    assert listed("clear") == {clear.code}
+    assert listed("needs a look") == set()
+    assert listed("perhaps") == {clear.code, out.code, since.code}
+
+
+def test_nothing_stands_so_where_no_rules_bind(browse, operator):
+    _bottled(operator, "3.40")
+
+    assert _limits(browse(operator).open(reverse("bottling-list"), limits="clear")) == {}
+
+
+def test_narrowing_asks_as_much_for_three_hundred_lots_as_for_one(
+    browse, operator, manager, guidance
+):
+    browser, counted = browse(operator), []
+    for more in (1, 299):
+        if more == 1:
+            newest = _bottled(operator, "4.60")
+        else:
+            many_more(manager, newest, more)
+        look_through()
+        with CaptureQueriesContext(connection) as queries:
+            browser.open(reverse("bottling-list"), limits="outside")
+        counted.append(len(queries))
+
+    assert counted[0] == counted[1]
