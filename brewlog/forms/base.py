@@ -14,6 +14,7 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from brewlog.forms.fields import (
+    DoneByField,
     NamedField,
     NoteField,
     PersonField,
@@ -125,7 +126,7 @@ class EventForm(EntryForm):
     """A verb about something that happened: when, by whom, a note, why so late."""
 
     when = WhenField(label="When", initial=now)
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)
     note = NoteField(label="Note", required=False)
     reason = TextField(
         label="Why written only now",

@@ -16,7 +16,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
-from brewlog.models import Lot, LotKind, User
+from brewlog.models import Lot, LotKind, Role, User
 from brewlog.units import (
     Dimension,
     Quantity,
@@ -302,6 +302,15 @@ class PersonField(forms.ModelChoiceField):
             if text in {person.username.lower(), person.get_full_name().lower()}:
                 return person
         raise ValidationError(f"Nobody here is called '{_text(value)}'. Write a user name.")
+
+
+class DoneByField(PersonField):
+    """Who did what is written down: someone who works here, so no inspector is offered."""
+
+    def open_choices(self) -> None:
+        workers = User.objects.filter(is_active=True, groups__isnull=False)
+        inspectors = User.objects.filter(groups__name=Role.INSPECTOR)
+        self.queryset = workers.exclude(pk__in=inspectors).order_by("first_name", "username")
 
 
 class LotField(forms.Field):

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from brewlog.forms.base import EntryForm, EventForm
-from brewlog.forms.fields import ChoiceField, LotField, NoteField, PersonField, TextField, WhenField
+from brewlog.forms.fields import ChoiceField, DoneByField, LotField, NoteField, TextField, WhenField
 from brewlog.models import Hold, ReviewFlag
 
 
@@ -38,7 +38,7 @@ class LiftRowForm(LiftForm):
     """A hold that was lifted some time ago."""
 
     when = WhenField(label="When")
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)
 
 
 class FlagField(forms.Field):

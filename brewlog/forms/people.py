@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zoneinfo
 from typing import Any
 
 from django import forms
@@ -191,7 +192,22 @@ class LogoForm(EntryForm):
 
 
 class ZoneField(TextField):
-    """A time zone by its name; the likely ones are offered."""
+    """A time zone by its name or by its city alone; the likely ones are offered."""
+
+    def clean(self, value: Any) -> str:
+        text = super().clean(value)
+        sought = text.lower().replace(" ", "_")
+        zones = sorted(zoneinfo.available_timezones())
+        named = [zone for zone in zones if zone.lower() == sought]
+        found = named or [zone for zone in zones if zone.lower().endswith(f"/{sought}")]
+        if len(found) > 1:
+            raise ValidationError(f"'{text}' may be {' or '.join(found)}. Write the one you mean.")
+        if not found and text:
+            raise ValidationError(
+                f"No time zone is called '{text}'. Write a big city near you, like Lisbon, "
+                "or pick one of the list."
+            )
+        return found[0] if found else text
 
 
 class BreweryForm(SeenForm):

@@ -65,7 +65,13 @@ def find_version(text: str) -> RecipeVersion:
 
 class RecipeVersionForm(EntryForm):
     recipe = NamedField(Recipe, label="Recipe")
-    number = WholeField(label="Version", required=False, least=1, most=9999)
+    number = WholeField(
+        label="Version",
+        required=False,
+        least=1,
+        most=9999,
+        help_text="Left empty, the next number.",
+    )
     steep_temperature = TemperatureField(label="Steep at", required=False)
     steep_minutes = WholeField(label="Steep, minutes", required=False, least=0, most=2880)
     pitch_temperature = TemperatureField(label="Cool to before adding starter", required=False)

@@ -10,9 +10,9 @@ from brewlog.forms.base import EntryForm
 from brewlog.forms.cultures import RetireForm
 from brewlog.forms.fields import (
     ChoiceField,
+    DoneByField,
     LotField,
     NoteField,
-    PersonField,
     TextField,
     WhenField,
     YesNoField,
@@ -83,7 +83,7 @@ class DecisionRowForm(EntryForm):
     lot = LotField(LotKind.INGREDIENT, label="Lot")
     decision = ChoiceField(label="Decision", choices=_DECISIONS)
     when = WhenField(label="When")
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)
     reason = TextField(label="Reason", max_length=200)
 
 
@@ -92,7 +92,7 @@ class ApprovalRowForm(EntryForm):
 
     version = RecipeVersionField(label="Recipe version")
     when = WhenField(label="When")
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)
     reason = TextField(label="Remark", required=False)
 
 
@@ -103,11 +103,11 @@ class HoldEndRowForm(EntryForm):
     cause = ChoiceField(label="Cause", choices=Hold.Cause.choices)
     lot = LotField(label="Lot that goes on")
     when = WhenField(label="When")
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)
     reason = NoteField(label="What was found, and why it may go on")
 
 
 class RetireRowForm(RetireForm):
     """A starter was taken out of use."""
 
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)

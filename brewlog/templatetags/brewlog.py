@@ -16,8 +16,11 @@ from django.forms import (
     TextInput,
 )
 from django.urls import NoReverseMatch, reverse
-from django.utils.safestring import SafeString
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
 
+from brewlog.forms.fields import NamedField
+from brewlog.views.adding import adding
 from brewlog.views.chosen import Chosen, chosen_for
 from brewlog.views.panels import NAV_LINKS, NavLink
 from brewlog.views.reader import Reader, reader_of
@@ -79,9 +82,12 @@ def chosen(field: BoundField) -> Chosen | None:
     return chosen_for(field)
 
 
-@register.simple_tag
-def control(field: BoundField, datalist: str = "") -> SafeString:
-    """The field's control; `datalist` is the id of the list of likely answers."""
+@register.simple_tag(takes_context=True)
+def control(context: template.Context, field: BoundField, datalist: str = "") -> SafeString:
+    """The field's control; `datalist` is the id of the list of likely answers.
+
+    Beside a register that is still empty stands the way to put something into it.
+    """
     attrs: dict[str, Any] = {}
     if datalist:
         attrs["list"] = datalist
@@ -89,7 +95,19 @@ def control(field: BoundField, datalist: str = "") -> SafeString:
         attrs["aria-required"] = "true"
     if isinstance(field.field.widget, Textarea) or type(field.field.widget) is TextInput:
         attrs["dir"] = "auto"  # A name may be written from right to left.
-    return field.as_widget(attrs=attrs)
+    drawn = field.as_widget(attrs=attrs)
+    if isinstance(field.field, NamedField) and drawn.count("<option") == 1:
+        return drawn + _nothing_to_choose(context, field.field)
+    return drawn
+
+
+def _nothing_to_choose(context: template.Context, field: NamedField) -> SafeString:
+    link = adding(context["request"], field.model) if "request" in context else None
+    if link is None:
+        return mark_safe("")
+    title, address = link
+    words = '<p class="help">There is none yet. <a href="{}">{}</a>, and come back here.</p>'
+    return format_html(words, address, title)
 
 
 @register.simple_tag

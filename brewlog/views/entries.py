@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import models
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.safestring import SafeString
@@ -25,6 +26,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, ReviewFlag, SharedDevice
 from brewlog.views import chosen, drafts
 from brewlog.views.access import require
+from brewlog.views.adding import adds_to_a_register
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside
 from brewlog.views.devices import mark_device
@@ -217,7 +219,11 @@ def _done_message(entry: Entry, records: Iterable[Any]) -> SafeString:
         if isinstance(record, models.Model):
             links.setdefault(url_of(record), str(record))
     listed = format_html_join(", ", '<a href="{}">{}</a>', list(links.items()))
-    return format_html("Recorded: {} ({}).", entry.title[0].lower() + entry.title[1:], listed)
+    said = format_html("Recorded: {} ({}).", entry.title[0].lower() + entry.title[1:], listed)
+    if not adds_to_a_register(entry):
+        return said
+    address = reverse("entry", args=[entry.slug])
+    return format_html('{} <a href="{}">Add another</a>.', said, address)
 
 
 def _flag_message(flags: list[ReviewFlag]) -> SafeString:

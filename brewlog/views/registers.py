@@ -164,6 +164,15 @@ def version_word(version: Any) -> Word:
     return Word("approved", "good") if version.is_approved else Word("not approved yet", "look")
 
 
+def _waiting_version(recipe: Any) -> Any:
+    """The newest version that has still to be approved."""
+    return recipe.versions.live().filter(approved_at=None).order_by("-number").first()
+
+
+def _named_waiting_version(recipe: Any) -> str:
+    return str(_waiting_version(recipe))
+
+
 def _batch_to_batch(recipe: Any) -> list[Fact]:
     if not recipe.versions.filter(batches__isnull=False).exists():
         return []
@@ -211,7 +220,12 @@ RECIPE = Detail(
         ),
     ),
     extra=_batch_to_batch,
-    next=(Next("recipe-version", "recipe"), Next("batch", "recipe"), Next("brew", "recipe")),
+    next=(
+        Next("approve", "version", sensible=_waiting_version, value=_named_waiting_version),
+        Next("recipe-version", "recipe"),
+        Next("batch", "recipe"),
+        Next("brew", "recipe"),
+    ),
 )
 VESSEL = Detail(
     noun="vessel",

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.http import urlencode
 
 from brewlog.entries.base import MANAGE, RECORD
 from brewlog.models import (
@@ -18,6 +19,7 @@ from brewlog.models import (
     Instrument,
     Lot,
     Recipe,
+    RecipeVersion,
     Supplier,
     User,
     Vessel,
@@ -45,6 +47,16 @@ class Step:
 
 def _entry(slug: str) -> Callable[[], str]:
     return lambda: reverse("entry", args=[slug])
+
+
+def _recipe_to_write() -> str:
+    """The form of the next version, or the approval of the one that is written."""
+    waiting = RecipeVersion.objects.live().filter(approved_at=None).order_by("-id").first()
+    if waiting is not None:
+        return f"{reverse('entry', args=['approve'])}?{urlencode({'version': str(waiting)})}"
+    named = Recipe.objects.live().order_by("-id").first()
+    query = f"?{urlencode({'recipe': named.name})}" if named else ""
+    return reverse("entry", args=["recipe-version"]) + query
 
 
 # In the order in which one leans on the other. Other apps put theirs in when they are loaded.
@@ -103,12 +115,21 @@ STEPS: list[Step] = [
     ),
     Step(
         "recipe",
-        "Add a recipe",
-        "What goes into each litre.",
+        "Name a recipe",
+        "What you brew, by the name you call it.",
         lambda: Recipe.objects.live().count(),
         _entry("recipe"),
         MANAGE,
         "Recipes",
+    ),
+    Step(
+        "recipe-version",
+        "Write what goes into each litre, and approve it",
+        "Tea, sugar, starter and water; how hot and how long.",
+        lambda: RecipeVersion.objects.live().filter(approved_at__isnull=False).count(),
+        _recipe_to_write,
+        MANAGE,
+        "Recipe lines",
     ),
     Step(
         "receive",
@@ -159,7 +180,7 @@ def checklist(request: HttpRequest) -> list[Standing]:
 
 def say_what_is_next(request: HttpRequest, slug: str) -> None:
     """After a step of the set-up: the way back to the list."""
-    if slug not in {step.slug for step in STEPS}:
+    if slug not in {"approve", *(step.slug for step in STEPS)}:
         return
     for each in checklist(request):
         if each.is_next:

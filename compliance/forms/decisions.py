@@ -9,9 +9,9 @@ from django.forms import ModelChoiceField
 from brewlog.forms.base import EntryForm, EventForm
 from brewlog.forms.fields import (
     ChoiceField,
+    DoneByField,
     LotField,
     NoteField,
-    PersonField,
     QuantityField,
     TextField,
     WhenField,
@@ -108,5 +108,5 @@ class EndHoldForm(EntryForm):
     hold = _hold_field()
     lot = LotField(label="Lot it ends at")
     when = WhenField(label="When", initial=now)
-    done_by = PersonField(label="By", required=False)
+    done_by = DoneByField(label="By", required=False)
     reason = NoteField(label="What was found, and why it may go on")

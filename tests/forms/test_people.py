@@ -31,6 +31,22 @@ class TestPeople:
 
         assert offered == {RoleForm: {manager, operator}, ReturnForm: {left}}
 
+    @pytest.mark.parametrize(
+        ("typed", "zone"), [("lisbon", "Europe/Lisbon"), ("New York", "America/New_York")]
+    )
+    def test_a_city_is_enough_to_name_the_time_zone(self, manager, typed, zone):
+        form = sent(BreweryForm, manager, {"time_zone": typed})
+
+        assert form.errors.get("time_zone") is None
+        assert form.cleaned_data["time_zone"] == zone
+
+    @pytest.mark.parametrize(
+        ("typed", "words"),
+        [("Portuga", "Write a big city near you"), ("Louisville", "Kentucky/Louisville or")],
+    )
+    def test_a_time_zone_that_cannot_be_told_is_asked_again(self, manager, typed, words):
+        assert words in str(sent(BreweryForm, manager, {"time_zone": typed}).errors["time_zone"])
+
     def test_the_brewery_is_shown_as_it_stands(self, manager, brewery):
         form = BreweryForm(actor=manager, brewery=brewery)
         new = BreweryForm(actor=manager, brewery=None)

@@ -216,3 +216,14 @@ def test_everyone_chooses_their_units(browse, inspector):
     inspector.refresh_from_db()
     assert inspector.units == "us"
     assert "US customary" in page.text
+
+
+def test_a_recipe_offers_the_approval_of_its_version_until_it_is_given(browse, manager):
+    version = make.recipe_version(manager, "Black tea base", approved=False)
+    address = reverse("recipe-detail", args=[version.recipe_id])
+    browser = browse(manager)
+    approval = browser.open(address).links["Approve a recipe version"]
+
+    browser.send(approval, browser.fill(approval))
+
+    assert "Approve a recipe version" not in browser.open(address).links

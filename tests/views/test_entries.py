@@ -88,6 +88,23 @@ def test_what_the_form_keeps_to_itself_is_not_shown_as_a_field(browse, manager):
     assert "Version shown" not in page.text
 
 
+def test_an_empty_register_leads_to_its_form_and_back(browse, operator):
+    browser = browse(operator)
+    adding = browser.open(RECEIVE).links["Add a supplier"]
+
+    back = browser.send(adding, browser.fill(adding, name="Tidewater Teas"))
+
+    assert back.response.request["PATH_INFO"] == RECEIVE
+    assert "Add a supplier" not in back.links
+
+
+def test_an_inspector_is_not_among_those_who_did_it(browse, operator, inspector):
+    page = browse(operator).open(RECEIVE).response.content.decode()
+
+    assert f'<option value="{operator.username}"' in page
+    assert f'<option value="{inspector.username}"' not in page
+
+
 def test_an_unknown_entry_is_not_found(browse, operator):
     assert browse(operator).open(reverse("entry", args=["no-such-thing"])).status == 404
 

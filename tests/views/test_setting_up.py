@@ -112,6 +112,28 @@ class TestTheList:
 
         assert page.links["add an instrument"] == reverse("entry", args=["instrument"])
 
+    def test_offers_another_of_what_one_has_several_of(self, browse, brewery, manager):
+        browser = browse(manager)
+        address = reverse("entry", args=["vessel"])
+
+        page = browser.send(address, browser.fill(address, name="Jar 1", material="glass"))
+
+        assert page.links["Add another"] == address
+
+    def test_leads_from_a_named_recipe_to_its_contents_and_their_approval(
+        self, browse, brewery, manager
+    ):
+        browser = browse(manager)
+        contents = "write what goes into each litre, and approve it"
+        address = reverse("entry", args=["recipe"])
+
+        named = browser.send(address, browser.fill(address, name="Base"))
+        make.recipe_version(manager, "Black tea base", approved=False)
+        written = browser.send(address, browser.fill(address, name="Green base"))
+
+        assert named.links[contents] == f"{reverse('entry', args=['recipe-version'])}?recipe=Base"
+        assert written.links[contents].startswith(reverse("entry", args=["approve"]))
+
     def test_is_gone_once_there_is_a_lot(self, browser, brewery, manager):
         make.ingredient_lot(manager)
 
