@@ -355,5 +355,5 @@ def _no_room(line: Line, panel: Panel) -> LabelError:
         f"There is no room for the {line.name} ('{shown}') at {line.size:.1f} pt on "
         f"{panel.width_mm:g} × {panel.height_mm:g} mm. Shorten the text or use a larger label; "
         f"the type must not be smaller: {asked.on} are at least {asked.mm:.2g} mm high "
-        f"({asked.source})."
+        f"({asked.source}, {asked.reading})."
     )

@@ -35,7 +35,8 @@ RAW = "Raw, unpasteurised."
 COLD = "Keep refrigerated."
 PRESSURE = "Contents under pressure: chill before opening, do not shake."
 TRACES = "May contain traces of alcohol."
-# US fluid ounce: 231 in³ / 128 exactly.
+# US fluid ounce: 231 in³ / 128, the inch 25.4 mm, both by definition (NIST Handbook 44 appendix C,
+# from memory): exact.
 _ML_PER_FL_OZ = Decimal("29.5735295625")
 _FL_OZ_PER_PINT, _FL_OZ_PER_QUART, _FL_OZ_PER_GALLON = 16, 32, 128
 

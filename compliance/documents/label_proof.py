@@ -9,7 +9,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from brewlog.fonts import BOLD, REGULAR, printable, use_fonts
 from compliance.documents.label_packet import LabelPacket
-from compliance.documents.label_rules import Market, Panel
+from compliance.documents.label_rules import Market, Panel, net_heights, warning_heights
 from compliance.documents.labels import draw_label, lay_label
 from compliance.documents.prose import draw_line
 from compliance.label_stock import PAGE_MM, SHEETS
@@ -39,7 +39,7 @@ def label_proof(packet: LabelPacket, stock: str, symbol: str = "data_matrix") ->
     panel = Panel(sheet.label_width, sheet.label_height)
     draw_label(canvas, lay_label(packet, panel, symbol), panel)
     canvas.restoreState()
-    _beneath(canvas, packet, left, bottom - 3 * _LINE)
+    _beneath(canvas, packet, panel, left, bottom - 3 * _LINE)
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -58,10 +58,20 @@ def _mark(canvas: Canvas, width: float, height: float) -> None:
     canvas.restoreState()
 
 
-def _beneath(canvas: Canvas, packet: LabelPacket, left: float, top: float) -> None:
+def _readings(packet: LabelPacket, panel: Panel) -> list[str]:
+    """Each source the sizes go by, and how surely it was read."""
+    markets = frozenset(Market(each) for each in packet.markets)
+    heights = net_heights(markets, panel, packet.millilitres)
+    heights += warning_heights(packet.millilitres) if packet.has_warning else []
+    told = dict.fromkeys(f"{each.source} ({each.reading})" for each in heights)
+    return [f"Heights of letters: {source}." for source in told]
+
+
+def _beneath(canvas: Canvas, packet: LabelPacket, panel: Panel, left: float, top: float) -> None:
     rules = " and ".join(_RULES[Market(each)] for each in packet.markets)
     lines = [
         f"Type sizes by the rules of: {rules}. A limit here is no legal advice.",
+        *_readings(packet, panel),
         *(f"Check: {note}" for note in packet.notes),
     ]
     canvas.setFillGray(0)

@@ -1,7 +1,9 @@
 """What the rules ask of a label: how high its letters stand, and the words some limits fix.
 
 Pure: which rules bind is told by their keys. Where none do, or those of both sides bind,
-the stricter of both is kept.
+the stricter of both is kept. Beside each figure stands its source and how surely it was read: in
+the text or an authority's restatement of it, in others' restatements, or from memory. What was
+not read in the text itself is said so to who looks at the proof.
 """
 
 from __future__ import annotations
@@ -57,26 +59,39 @@ class Measured(StrEnum):
     FIGURE = "the figures"
 
 
+class Reading(StrEnum):
+    """How surely a figure was read."""
+
+    AUTHORITY = "as an authority restates it"
+    OTHERS = "as others restate it"
+    MEMORY = "from memory"
+
+
 @dataclass(frozen=True)
 class Height:
-    """The least height of letters, and who asks for it."""
+    """The least height of letters, who asks for it, and how surely that was read."""
 
     mm: float
     on: Measured
     source: str
+    reading: Reading
 
 
 def text_heights(markets: frozenset[Market], panel: Panel) -> list[Height]:
-    """What must be on the label, other than its net contents."""
+    """What must be on the label, other than its net contents.
+
+    The EU's figures are read on the Commission's page on the language and presentation of food
+    information (food-information-consumers-legislation).
+    """
     found = []
     if Market.US in markets:
-        found.append(Height(MM_PER_INCH / 16, Measured.SMALL, "21 CFR 101.2(c)"))
+        sixteenth = MM_PER_INCH / 16
+        found.append(Height(sixteenth, Measured.SMALL, "21 CFR 101.2(c)", Reading.OTHERS))
     if Market.EU in markets:
         small = panel.square_cm < 80
         article = "art. 13(3)" if small else "art. 13(2)"
-        found.append(
-            Height(0.9 if small else 1.2, Measured.SMALL, f"Regulation (EU) 1169/2011 {article}")
-        )
+        source = f"Regulation (EU) 1169/2011 {article}"
+        found.append(Height(0.9 if small else 1.2, Measured.SMALL, source, Reading.AUTHORITY))
     return found
 
 
@@ -86,16 +101,17 @@ def net_heights(markets: frozenset[Market], panel: Panel, millilitres: float) ->
     if Market.US in markets:
         sixteenths = _sixteenths(panel.square_inches)
         height = MM_PER_INCH * sixteenths / 16
-        found.append(Height(height, Measured.SMALL, "21 CFR 101.7(i)"))
+        found.append(Height(height, Measured.SMALL, "21 CFR 101.7(i)", Reading.MEMORY))
     if Market.EU in markets:
-        found.append(
-            Height(_figures(millilitres), Measured.FIGURE, "Directive 76/211/EEC annex I 3.1")
-        )
+        source = "Directive 76/211/EEC annex I 3.1"
+        height = _figures(millilitres)
+        found.append(Height(height, Measured.FIGURE, source, Reading.MEMORY))
     return found
 
 
 def _sixteenths(square_inches: float) -> int:
-    """21 CFR 101.7(i)(1) to (5), in sixteenths of an inch."""
+    """21 CFR 101.7(i)(1) to (5), in sixteenths of an inch (from memory; the first step stands so
+    in 16 CFR 500.21(b), read)."""
     steps = ((5, 1), (25, 2), (100, 3), (400, 4))
     return next((height for most, height in steps if square_inches <= most), 8)
 
@@ -118,10 +134,18 @@ WARNING = (
 
 
 def warning_heights(millilitres: float) -> list[Height]:
-    """27 CFR 16.22(b)(1) to (3): by the container, 237 mL and 3 L being the steps."""
+    """27 CFR 16.22(b)(1) to (3): by the container, 237 mL and 3 L being the steps (read on the
+    TTB's page on the health warning)."""
     height = 1.0 if millilitres <= 237 else 2.0 if millilitres <= 3000 else 3.0
-    return [Height(height, Measured.SMALL, "27 CFR 16.22(b)")]
+    return [Height(height, Measured.SMALL, "27 CFR 16.22(b)", Reading.AUTHORITY)]
 
 
-# Of so small a label the EU asks only for some of it: art. 16(2), below 10 cm².
+def most_letters_an_inch(height_mm: float) -> int:
+    """27 CFR 16.22(a)(4), from memory: how close the warning's letters may stand, by the height
+    they must have."""
+    return {1.0: 40, 2.0: 25, 3.0: 12}[height_mm]
+
+
+# Of so small a label the EU asks only for some of it: Regulation (EU) 1169/2011 art. 16(2),
+# below 10 cm² (as others restate it).
 SMALLEST_CM2 = 10.0

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from brewlog.fonts import REGULAR, width_of
 from compliance.documents.ingredient_list import EMPHASIS, set_apart
+from compliance.documents.label_layout import size_for
 from compliance.documents.label_packet import day_in_words, net_contents
 from compliance.documents.label_rules import (
     BOTH,
@@ -14,6 +16,7 @@ from compliance.documents.label_rules import (
     Measured,
     Panel,
     markets_of,
+    most_letters_an_inch,
     net_heights,
     text_heights,
     warning_heights,
@@ -140,3 +143,11 @@ def test_days_are_written_in_the_brewerys_order_with_the_month_in_words():
 )
 def test_allergens_are_set_apart_in_the_list(names, allergens, marked):
     assert [each.replace(EMPHASIS, "*") for each in set_apart(names, allergens)] == marked
+
+
+@pytest.mark.parametrize("millilitres", [200, 330, 5000])
+def test_the_letters_of_the_warning_stand_no_closer_than_they_may(millilitres):
+    """27 CFR 16.22(a)(4): at most 40, 25 and 12 letters an inch, by their least height."""
+    [height] = warning_heights(millilitres)
+    inches = width_of(WARNING, REGULAR, size_for(height, REGULAR)) / 72
+    assert len(WARNING) / inches <= most_letters_an_inch(height.mm)

@@ -492,6 +492,7 @@ def test_a_proof_is_marked_and_tells_what_to_check(story):
         words = words_of(pdf)
         assert "PROOF" in words
         assert "Check: Water is not recorded as a lot" in words
+        assert "Heights of letters: 21 CFR 101.7(i) (from memory)." in words
         assert len(codes_of(pdf, 203)) == 1
         read = pypdf.PdfReader(io.BytesIO(pdf))
         assert read.metadata.title == "Proof of the label of lot L26071A"
