@@ -283,6 +283,32 @@ def parse_temperature(text: str, default_unit: str = "C") -> Decimal:
     return celsius.quantize(Decimal("0.01"), ROUND_HALF_EVEN)
 
 
+_CELSIUS_IN_WORDS = re.compile(
+    r"(?:(?P<first>[-\u2212]?\d+(?:\.\d+)?)(?P<to> to |\u2013))?"
+    r"(?P<last>[-\u2212]?\d+(?:\.\d+)?)[ \u00a0]°C(?: \((?P<typed>[^()]*°F)\))?"
+)
+
+
+def temperatures_in(text: str, system: UnitSystem) -> str:
+    """A text with its temperatures in the reader's system: `6.2 °C`, `20 to 24 °C`, and `21.11 °C
+    (70 °F)`, where what was typed in the reader's own stands as it was. Differences of
+    temperature are not told apart: keep them out of it."""
+    if system is not US or "°C" not in text:
+        return text
+
+    def fahrenheit(found: re.Match[str]) -> str:
+        if found["typed"]:
+            return found["typed"]
+        shown = [
+            show_temperature(Decimal(each.replace("\u2212", "-")), system).replace("-", "\u2212")
+            for each in (found["first"], found["last"])
+            if each
+        ]
+        return (found["to"] or "").join([*(each[:-3] for each in shown[:-1]), shown[-1]])
+
+    return _CELSIUS_IN_WORDS.sub(fahrenheit, text)
+
+
 def show_temperature(celsius: Decimal, system: UnitSystem = METRIC) -> str:
     """Degrees in the reader's system, to a tenth."""
     if system is US:

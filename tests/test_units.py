@@ -25,6 +25,7 @@ from brewlog.units import (
     parse_temperature,
     show_quantity,
     show_temperature,
+    temperatures_in,
 )
 
 MASS, VOLUME, COUNT = Dimension.MASS, Dimension.VOLUME, Dimension.COUNT
@@ -289,3 +290,21 @@ def test_an_amount_is_drawn_in_the_largest_unit_it_has_one_of(
 ):
     assert fitting_unit(canonical, dimension, system) == unit
     assert in_unit(canonical, dimension, unit) == pytest.approx(amount, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("temperature 6.2 °C; the limit is ≤ 5 °C", "temperature 43.2 °F; the limit is ≤ 41.0 °F"),
+        ("≤\u00a05\u00a0°C", "≤\u00a041.0 °F"),
+        ("the limit is ≤ 21.11 °C (70 °F)", "the limit is ≤ 70 °F"),
+        ("kept at 20 to 24 °C", "kept at 68.0 to 75.2 °F"),
+        ("kept at 20\u201324 °C", "kept at 68.0\u201375.2 °F"),
+        ("\u221218 °C", "\u22120.4 °F"),
+        ("pH 3.40 and 6.2 °C", "pH 3.40 and 43.2 °F"),
+        ("pH 4.60; the limit is ≤ 4.2 pH", "pH 4.60; the limit is ≤ 4.2 pH"),
+    ],
+)
+def test_the_temperatures_of_a_sentence_are_the_readers(text, read):
+    assert temperatures_in(text, US) == read
+    assert temperatures_in(text, METRIC) == text

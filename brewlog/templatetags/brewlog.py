@@ -45,6 +45,12 @@ def temperature(context: template.Context, celsius: Decimal | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def words(context: template.Context, text: str) -> str:
+    """A sentence, its temperatures in the reader's unit."""
+    return _reader(context).words(text)
+
+
+@register.simple_tag(takes_context=True)
 def show(context: template.Context, value: Any) -> str:
     """Any value as words: amounts, times, days, yes and no; a dash for nothing."""
     return _reader(context).show(value)

@@ -11,7 +11,15 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from brewlog.models import User, day_first_for
-from brewlog.units import METRIC, US, Dimension, UnitSystem, show_quantity, show_temperature
+from brewlog.units import (
+    METRIC,
+    US,
+    Dimension,
+    UnitSystem,
+    show_quantity,
+    show_temperature,
+    temperatures_in,
+)
 from brewlog.when import Precision, When
 
 NOTHING = "—"
@@ -30,6 +38,12 @@ class Celsius:
     """A temperature on its way to a page."""
 
     degrees: Decimal | None
+
+
+class Words(str):
+    """A sentence on its way to a page: its temperatures become the reader's."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True)
@@ -73,12 +87,18 @@ class Reader:
             return self.day(timezone.localtime(value.at).date())
         return self.moment(value.at)
 
+    def words(self, text: str) -> str:
+        """A sentence with its temperatures in the reader's unit."""
+        return temperatures_in(text, self.system)
+
     def show(self, value: Any) -> str:
         """Any value of a record as words: the same in pages and in downloads."""
         if value is None or value == "":
             return NOTHING
         if isinstance(value, bool):
             return "yes" if value else "no"
+        if isinstance(value, Words):
+            return self.words(value)
         if isinstance(value, Amount):
             return self.amount(value.canonical, value.dimension)
         if isinstance(value, Celsius):

@@ -16,6 +16,7 @@ from brewlog.trace import descendant_ids
 from brewlog.views.access import READ, needs
 from brewlog.views.links import lot_url
 from brewlog.views.lists import Column, Linked, Row
+from brewlog.views.reader import Words
 from compliance.assessment import Finding, Urgency, assess_lot
 from compliance.domain.keeping import MOST_AT_ONCE
 from compliance.domain.watch import decided
@@ -57,8 +58,8 @@ COLUMNS = (
     Column("what", "What", lambda each: _ToFinding(each.limit.title, each)),
     Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
     Column("verdict", "Standing", verdict_word),
-    Column("text", "What was found", lambda each: sentence(each.text)),
-    Column("limit", "Limit", lambda each: asks(each.limit)),
+    Column("text", "What was found", lambda each: Words(sentence(each.text))),
+    Column("limit", "Limit", lambda each: Words(asks(each.limit))),
     Column("since", "Since", lambda each: each.since),
     Column("rules", "Rule set", lambda each: each.limit.ruleset.title),
 )
@@ -67,7 +68,7 @@ COLUMNS = (
 UNDER_A_LIMIT = (
     Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
     Column("verdict", "Standing", verdict_word),
-    Column("text", "What was found", lambda each: sentence(_without_limit(each))),
+    Column("text", "What was found", lambda each: Words(sentence(_without_limit(each)))),
     Column("since", "Since", lambda each: each.since),
     Column("why", "How judged", lambda each: _ToFinding("Why", each)),
 )

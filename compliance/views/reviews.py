@@ -24,6 +24,7 @@ from brewlog.views.access import READ, needs, require
 from brewlog.views.access import REVIEW as MAY_REVIEW
 from brewlog.views.lists import Column
 from brewlog.views.passwords import refuse_wrong_password
+from brewlog.views.reader import Words
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
 from compliance.domain.keeping import MOST_AT_ONCE
@@ -89,7 +90,7 @@ COLUMNS = (
     Column("count", "Readings", lambda row: len(row.readings), number=True),
     Column("late", "Written late", lambda row: row.late, number=True),
     Column("readings", "What was read", lambda row: "; ".join(row.readings)),
-    Column("exceptions", "Out of the ordinary", lambda row: "; ".join(row.exceptions)),
+    Column("exceptions", "Out of the ordinary", lambda row: Words("; ".join(row.exceptions))),
 )
 
 

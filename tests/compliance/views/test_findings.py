@@ -11,6 +11,7 @@ from brewlog.models import Hold
 from compliance.assessment import assess_lot
 from compliance.domain.watch import look_through
 from tests import factories
+from tests.compliance.assessment import helpers
 from tests.factories import at
 
 
@@ -219,3 +220,25 @@ def test_the_start_page_leads_to_the_finding(browse, reviewer, guidance):
     finding = reverse("finding-detail", args=[lot.pk, assess_lot(lot).findings[0].limit.pk])
     assert f'href="{finding}"' in page.response.content.decode()
     assert "1 reading nobody has reviewed." in page.text
+
+
+@pytest.mark.django_db
+def test_temperatures_are_said_in_each_readers_unit(browse, operator, manager):
+    helpers.limit(
+        manager, "value", measurand="temperature", operator="<=", value="5", unit="°C",
+        title="Kept cold", consequence="critical", cause="other",
+    )  # fmt: skip
+    lot = factories.bottles(operator, when=at(12))
+    factories.reading(operator, lot, "9 °C", when=at(14), measurand="temperature")
+    browser = browse(operator)
+    limit = assess_lot(lot).findings[0].limit
+    pages = ("/findings/", reverse("finding-detail", args=[lot.pk, limit.pk]))
+
+    metric = [browser.open(page).text for page in pages]
+    units = reverse("entry", args=["units"])
+    browser.send(units, browser.fill(units, units="us"))
+    customary = [browser.open(page).text for page in pages]
+
+    assert all("9.0 °C" in page and "≤\xa05\xa0°C" in page for page in metric)
+    assert all("48.2 °F" in page and "≤\xa041.0 °F" in page for page in customary)
+    assert not any("9.0 °C" in page for page in customary)
