@@ -28,6 +28,7 @@ CLOSED = {"login", "who", "first-manager"}
 WIDE = {
     "home", "today-kind", "bottling-day", "entry-index", "entry bottle", "entry reading", "round",
     "batch-list", "lot-detail", "lot-course", "lot-trace", "lot-recall", "family", "find",
+    "lot-history", "lot-stock", "batch-to-batch",
     "record-detail", "record-history", "calculation", "findings", "rules-compare", "plan-version",
     "recall-detail", "hand-over", "reviews",
 }  # fmt: skip
