@@ -6,7 +6,9 @@ transformation. The vocabulary has no step called transforming: `commissioning` 
 What was struck out is sent with an error declaration, which withdraws it where it was read.
 
 `eventID` is a UUID of version 5 over the record and what the event says: not the hash of the
-Core Business Vocabulary, but as repeatable. Readings of places are left out: they name no lot.
+Core Business Vocabulary, but as repeatable. A reading of a place is an ObjectEvent of no object:
+what a sensor said at a read point. For one lot's trace they are those of the places where its
+lots stood, while they may have stood there.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from brewlog.domain.places import Stay, stays_of
 from brewlog.ledger import ids_in
 from brewlog.models import (
     Brewery,
@@ -37,6 +40,7 @@ from brewlog.models import (
 )
 from brewlog.units import Dimension
 from brewlog.when import Precision, When
+from compliance.assessment.places import may_have_stood
 from compliance.documents.printing import DETAIL_PATHS, detail_paths, suppliers_code, what
 from compliance.exchange.names import Names
 from compliance.exchange.scopes import Scope
@@ -105,6 +109,7 @@ class EventWriter:
             *self._adjusted(ids),
             *self._moved(ids),
             *self._measured(ids),
+            *self._read_in_places(ids),
             *self._decided(ids),
         ]
         return sorted(found, key=lambda event: (event["eventTime"], event["eventID"]))
@@ -270,14 +275,33 @@ class EventWriter:
 
     def _measured(self, ids: set[int] | None) -> Iterator[Json]:
         readings = Checkpoint.objects.filter(lot__isnull=False)
-        rows = self.scope.narrowed(readings, ids, "lot").select_related(*_lot_paths())
+        rows = self.scope.narrowed(readings, ids, "lot").select_related("instrument", *_lot_paths())
         for reading in rows.order_by("pk"):
             yield self._sample(reading, "sampling")
         rows = self.scope.narrowed(LabResult.objects.all(), ids, "lot")
         for result in rows.select_related(*_lot_paths()).order_by("pk"):
             yield self._sample(result, "inspecting")
 
-    def _sample(self, record: Checkpoint | LabResult, step: str) -> Json:
+    def _read_in_places(self, ids: set[int] | None) -> Iterator[Json]:
+        readings = Checkpoint.objects.filter(self.scope.period.during(), location__isnull=False)
+        stood = None if ids is None else _stood_by_place(ids)
+        for reading in readings.select_related("location", "instrument").order_by("pk"):
+            if stood is not None and not any(
+                may_have_stood(stay, reading.when) for stay in stood[reading.location_id or 0]
+            ):
+                continue
+            place = self._party(reading.location)
+            contents = {
+                "action": "OBSERVE",
+                "bizStep": "sensor_reporting",
+                "readPoint": place,
+                "bizLocation": place,
+                "sensorElementList": [self._sensed(reading)],
+            }
+            yield self._event("ObjectEvent", reading, reading.when, contents)
+
+    def _sensed(self, record: Checkpoint | LabResult) -> Json:
+        """The value with its unit, and by which of the brewery's instruments it was read."""
         kind, uom = _SENSOR[Measurand(record.measurand)]
         report: Json = {
             "type": kind,
@@ -285,11 +309,16 @@ class EventWriter:
             **({"uom": uom} if uom else {}),
             "house:measured": record.get_measurand_display(),
         }
+        instrument = getattr(record, "instrument", None)
+        read_by = {"deviceID": self.names.record(instrument)} if instrument else {}
+        return {**({"sensorMetadata": read_by} if read_by else {}), "sensorReport": [report]}
+
+    def _sample(self, record: Checkpoint | LabResult, step: str) -> Json:
         contents: Json = {
             "action": "OBSERVE",
             "quantityList": [self._of(record.lot)],  # type: ignore[arg-type]
             "bizStep": step,
-            "sensorElementList": [{"sensorReport": [report]}],
+            "sensorElementList": [self._sensed(record)],
         }
         if isinstance(record, LabResult) and record.report_number:
             number = self.names.of("document", f"laboratory report {record.report_number}")
@@ -324,6 +353,16 @@ class EventWriter:
 
 def _lot_paths() -> list[str]:
     return ["lot", *detail_paths("lot")]
+
+
+def _stood_by_place(lot_ids: set[int]) -> dict[int, list[Stay]]:
+    """Where lots stood and when, by place."""
+    found: dict[int, list[Stay]] = defaultdict(list)
+    for stays in stays_of(lot_ids).values():
+        for stay in stays:
+            if stay.location is not None:
+                found[stay.location.pk].append(stay)
+    return found
 
 
 def _uses_into(lot_ids: Iterable[int]) -> dict[int, list[LotUse]]:

@@ -12,7 +12,7 @@ import pytest
 from jsonschema import Draft7Validator, FormatChecker
 
 from brewlog.domain import lots, stock
-from brewlog.models import ShipmentLine
+from brewlog.models import Location, ShipmentLine
 from compliance.domain import releases
 from compliance.exchange.epcis import collect_events
 from compliance.exchange.scopes import BACKWARD, FORWARD, Period, Scope
@@ -75,6 +75,10 @@ def about(events: list[dict], step: str, code: str) -> list[dict]:
 def test_the_published_schema_holds_for_everything_there_is(story):
     told.hold(story.actor, story.batch, why="grey-green spots")
     void_shipment(story)
+    factories.reading(
+        story.actor, None, value="4.2 °C", when=factories.at(16), measurand="temperature",
+        location=Location.objects.get(name="Cooler"), instrument=factories.instrument(story.actor),
+    )  # fmt: skip
     schema = json.loads(Path(os.environ["BREWLOG_EPCIS_SCHEMA"]).read_text())
     document = document_of()
     errors = Draft7Validator(schema, format_checker=FORMATS).iter_errors(document)
@@ -82,6 +86,43 @@ def test_the_published_schema_holds_for_everything_there_is(story):
     assert len(document["epcisBody"]["eventList"]) > 10
     document["epcisBody"]["eventList"][0]["bizStep"] = "transforming"
     assert not Draft7Validator(schema, format_checker=FORMATS).is_valid(document)
+
+
+def test_a_reading_of_a_place_is_what_a_sensor_said_at_its_read_point(story):
+    probe = factories.instrument(story.actor, kind="thermometer")
+    cooler = Location.objects.get(name="Cooler")
+    factories.reading(
+        story.actor, None, value="4.2 °C", when=factories.at(16), measurand="temperature",
+        location=cooler, instrument=probe,
+    )  # fmt: skip
+
+    [event] = [each for each in events_of() if each["bizStep"] == "sensor_reporting"]
+
+    assert event["readPoint"]["id"].endswith(f"location/{cooler.pk}")
+    assert "quantityList" not in event
+    [sensed] = event["sensorElementList"]
+    assert sensed["sensorMetadata"]["deviceID"].endswith(f"instrument/{probe.pk}")
+    [report] = sensed["sensorReport"]
+    assert (report["type"], report["value"], report["uom"]) == ("Temperature", 4.2, "CEL")
+
+
+def test_a_lots_trace_has_the_readings_of_where_its_lots_stood_while_they_did(story):
+    """The bottles were put into the cooler on the fifteenth."""
+    elsewhere = factories.location(story.actor, "Van")
+    cooler = Location.objects.get(name="Cooler")
+    for day, value, place in ((13, "9 °C", cooler), (16, "4 °C", cooler), (16, "8 °C", elsewhere)):
+        factories.reading(
+            story.actor, None, value=value, when=factories.at(day), measurand="temperature",
+            location=place,
+        )  # fmt: skip
+
+    said = [
+        event["sensorElementList"][0]["sensorReport"][0]["value"]
+        for event in events_of(Scope(base(story.bottles), FORWARD))
+        if event["bizStep"] == "sensor_reporting"
+    ]
+
+    assert said == [4.0]
 
 
 def test_receipts_name_the_lot_the_amount_the_supplier_and_the_document(story):
