@@ -159,7 +159,8 @@ _FIGURE_HEIGHT = 0.636
 
 def lacking(text: str) -> str:
     """The letters of a text that no family has, each once, in their order."""
-    return "".join(dict.fromkeys(c for c in _seen(text) if c != "\n" and not _drawn(c)))
+    each_once = "".join(dict.fromkeys(text))  # Whole packets are asked.
+    return "".join(c for c in dict.fromkeys(_seen(each_once)) if c != "\n" and not _drawn(c))
 
 
 def printable(text: str) -> str:

@@ -23,6 +23,7 @@ from compliance.documents.page import (
     Column,
     Row,
     heading,
+    lacking_note,
     paragraph,
     render,
     section,
@@ -78,6 +79,7 @@ def _top(packet: PlanPacket) -> list[Flowable]:
     if packet.changes:
         changed = "; ".join(packet.changes)
         found.append(paragraph(f"Differs from what was signed: {changed}.", BOLD_BODY))
+    found += lacking_note(packet.to_json())
     found += [paragraph(f"Lacking: {each}", BODY) for each in packet.lacking]
     return found
 

@@ -23,6 +23,7 @@ from compliance.documents.page import (
     Pair,
     Row,
     heading,
+    lacking_note,
     pairs,
     paragraph,
     render,
@@ -120,6 +121,7 @@ def _top(packet: RecallPacket) -> list[Flowable]:
     reason = packet.reason or f"no open hold on the lot says why {TO_WRITE}"
     found += [Spacer(1, 4), paragraph(FIRST_WORDS, BODY), Spacer(1, 4)]
     found.append(paragraph(f"Reason: {reason}", BOLD_BODY))
+    found += lacking_note(_names(packet))
     if packet.decided:
         found.append(paragraph(f"Decided: {packet.decided}", BOLD_BODY))
         found.append(paragraph(f"Hazard: {packet.hazard}", BODY))
@@ -128,6 +130,12 @@ def _top(packet: RecallPacket) -> list[Flowable]:
     if any(lot.before for lot in packet.lots):
         found += [Spacer(1, 4), paragraph(BEFORE_EXPLAINED, SMALL)]
     return found
+
+
+def _names(packet: RecallPacket) -> str:
+    """What people have named that stands on the paper."""
+    customers = (f"{each.name} {each.address} {each.contact}" for each in packet.recipients)
+    return " ".join((packet.head.brewery, packet.description, packet.reason, *customers))
 
 
 def _lots(packet: RecallPacket) -> Flowable:

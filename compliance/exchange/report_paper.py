@@ -12,6 +12,7 @@ from compliance.documents.page import (
     Column,
     Row,
     heading,
+    lacking_note,
     paragraph,
     render,
     section,
@@ -38,6 +39,7 @@ def report_paper(report: Report, paper: str = "a4") -> bytes:
     """The PDF of a report. `paper` is `a4` or `letter`; the pages lie on their side."""
     story: list[Flowable] = title_block(report.head.title, [report.asked], report.head.state)
     story += [Spacer(1, 4), *(paragraph(words, SMALL) for words in report.notes)]
+    story += lacking_note(report.to_json())
     left = MOST_ROWS_PRINTED
     for sheet in report.sheets:
         story += _sheet(sheet, left)
