@@ -22,6 +22,7 @@ from brewlog.when import WhenError, parse_when
 from compliance.assessment import Assessment, assess
 from compliance.domain.deviations import shipped_under
 from compliance.domain.holidays import holidays, working_days_after
+from compliance.domain.recall_closing import effect_of
 from compliance.domain.releases import (
     changed_after_release,
     standing_release,
@@ -38,6 +39,7 @@ from compliance.models import (
     policy,
 )
 from compliance.views.holds import hold_url
+from compliance.views.recalls import recall_url
 from compliance.views.releases import checklist, release_word
 from compliance.views.reviews import exceptions_of
 from compliance.views.rules import listed, preview
@@ -219,6 +221,15 @@ def market_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
     )
 
 
+def closing_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
+    """How well the recall works, as it is signed with the closing."""
+    run = _named(form, "run")
+    if run is None:
+        return None
+    context = {"run": run, "address": recall_url(run), "effect": effect_of(run)}
+    return Panel("compliance/_closing_panel.html", context)
+
+
 def correction_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
     """What happened that is corrected."""
     found = _named(form, "deviation")
@@ -269,6 +280,7 @@ ENTRY_PANELS = {
     "dispose": disposition_panel,
     "decide-market": market_panel,
     "correct-deviation": correction_panel,
+    "close-recall": closing_panel,
     "bind-rules": bind_panel,
     "waive": limit_panel,
     "replace-house-limit": limit_panel,

@@ -82,6 +82,9 @@ def test_a_recall_is_closed_and_opened_again_on_its_page(browse, reviewer, manag
     page = by_reviewer.open(reverse("recall-detail", args=[run.pk]))
     assert "signed, goes on" in page.text
 
+    asked = by_reviewer.open(page.links["Close it"])
+    assert "Answered 0 of 1" in asked.text
+    assert "0 of 1 answers needed" in asked.text
     closing = by_reviewer.fill(
         page.links["Close it"], why="all answered", bottles="poured away", password=PASSWORD
     )
