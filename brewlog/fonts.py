@@ -2,8 +2,8 @@
 
 Source Sans Pro (SIL Open Font License) has figures all of one width, the Latin, Greek and Cyrillic
 letters, and the marks ° ± ≤ → µ ☐. FiraGO (SIL Open Font License) has the Arabic, Hebrew and
-Georgian ones, WenQuanYi Micro Hei (Apache License 2.0, or GPL with its exception for papers that
-hold a font) the Chinese, Japanese and Korean ones. A letter of none of them is drawn as a box.
+Georgian ones, WenQuanYi Micro Hei (Apache License 2.0, and may be embedded, as its file says) the
+Chinese, Japanese and Korean ones. A letter of none of them is drawn as a box.
 """
 
 from __future__ import annotations

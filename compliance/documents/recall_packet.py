@@ -14,7 +14,6 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
-from compliance.documents.logo import letterhead
 from compliance.documents.page import (
     BODY,
     BOLD_BODY,
@@ -246,7 +245,6 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
     hazard = packet.hazard.rstrip(".") or TO_WRITE
     return [
         PageBreak(),
-        *letterhead(packet.head.logo),
         paragraph(marking(packet), URGENT),
         paragraph(DRAFT_NOTICE, BOLD_BODY),
         Spacer(1, 6),
