@@ -18,6 +18,7 @@ from django.db.models import F, QuerySet, Value
 
 from brewlog.ledger import ids_in, on_hand
 from brewlog.models import Lot, LotUse, ShipmentLine, StockAdjustment
+from brewlog.units import LEAST_MEASURED, Dimension
 from brewlog.when import Precision, When
 
 Key = TypeVar("Key")
@@ -134,11 +135,16 @@ def _rows(rows: QuerySet, way: Way, lot: str, change: Any, other: Any, time: str
 
 
 def courses(
-    groups: Mapping[Key, Iterable[int]], since: dt.datetime, until: dt.datetime
+    groups: Mapping[Key, Iterable[int]],
+    since: dt.datetime,
+    until: dt.datetime,
+    dimension: str,
 ) -> dict[Key, Course]:
-    """What there was of each group of lots over a time. Two queries, however many.
+    """What there was of each group of lots over a time, all measured alike. Two queries, however
+    many.
 
     A lot of which more left than it had counts as nothing, and takes nothing from the others.
+    Less too much than anybody measures out is the rounding of a unit, and explained by that.
     """
     group_of = {lot: key for key, lots in groups.items() for lot in lots}
     found: dict[Key, list[Movement]] = {key: [] for key in groups}
@@ -147,11 +153,16 @@ def courses(
     books: dict[Key, dict[int, int]] = {key: defaultdict(int) for key in groups}
     for lot, amount in on_hand(group_of).items():
         books[group_of[lot]][lot] = amount
-    return {key: _course(found[key], books[key], since, until) for key in groups}
+    least = LEAST_MEASURED[Dimension(dimension)]
+    return {key: _course(found[key], books[key], since, until, least) for key in groups}
 
 
 def _course(
-    found: list[Movement], books: dict[int, int], since: dt.datetime, until: dt.datetime
+    found: list[Movement],
+    books: dict[int, int],
+    since: dt.datetime,
+    until: dt.datetime,
+    least: int,
 ) -> Course:
     """From what the books have now, back to the beginning, and on from there."""
     for each in found:
@@ -164,5 +175,6 @@ def _course(
         before = books[each.lot_id]
         after = books[each.lot_id] = before + each.change
         there += max(0, after) - max(0, before)
-        steps.append(Step(each, there, max(0, min(0, before) - after)))
+        too_much = min(0, before) - after
+        steps.append(Step(each, there, too_much if too_much >= least else 0))
     return Course(since, until, opening, tuple(steps))

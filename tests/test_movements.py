@@ -24,7 +24,7 @@ KG = 1_000_000
 
 def course(*lots, since=None, until=None):
     ids = [lot.pk for lot in lots]
-    found = courses({"all": ids}, since or at(1, 0).at, until or timezone.now())
+    found = courses({"all": ids}, since or at(1, 0).at, until or timezone.now(), lots[0].dimension)
     return found["all"]
 
 
@@ -95,6 +95,14 @@ def test_more_than_was_there_is_unexplained_and_takes_nothing_from_the_others(ma
     assert found.unexplained == 3 * KG
 
 
+def test_less_too_much_than_anybody_measures_is_a_rounding(manager, brew):
+    sugar = make.ingredient_lot(manager, "10 kg", when=at(2))
+    take(manager, sugar, brew, "10.0005 kg", at(3))
+    take(manager, sugar, brew, "1 g", at(4))
+
+    assert [step.unexplained for step in course(sugar).steps] == [0, 0, 1000]
+
+
 def test_a_count_that_finds_more_ends_what_was_missing(manager, brew):
     sugar = make.ingredient_lot(manager, "10 kg", when=at(2))
     take(manager, sugar, brew, "12 kg", at(3))
@@ -163,7 +171,7 @@ def test_groups_are_asked_together(manager, brew, django_assert_num_queries):
         groups[name] = [lot.pk]
 
     with django_assert_num_queries(2):
-        found = courses(groups, at(1, 0).at, timezone.now())
+        found = courses(groups, at(1, 0).at, timezone.now(), "mass")
 
     assert {name: each.closing for name, each in found.items()} == dict.fromkeys("abc", 9 * KG)
 

@@ -138,7 +138,12 @@ def framed(plot: Plot, width: float, size: float) -> Frame:
     elif plot.axis == Axis.DATES:
         x_ticks = date_ticks(x_low, x_high, most, plot.zone)
     else:
-        x_ticks = [tick for tick in round_ticks(x_low, x_high, most) if "." not in tick[1]]
+        numbers = [point.x for point in plot.points]
+        x_ticks = [
+            (at, name)
+            for at, name in round_ticks(x_low, x_high, most)
+            if "." not in name and min(numbers) <= at <= max(numbers)
+        ]
     x = Scale(x_low, x_high, left, right)
     key = ink.wrapped(plot.key, size * 0.92, width)
     foot = size * (3.1 + 1.3 * len(key))

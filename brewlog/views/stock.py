@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -32,6 +32,7 @@ from brewlog.models import (
 )
 from brewlog.movements import Course, Movement, Way, courses
 from brewlog.recording import reading
+from brewlog.units import Dimension
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.entry_page import form_problems
@@ -103,7 +104,7 @@ def ingredient_stock(request: BreweryRequest, pk: int) -> HttpResponse:
         sound = every.exclude(acceptance=IngredientLot.Acceptance.REJECTED)
         codes = dict(sound.values_list("pk", "code"))
         rejected = every.count() - len(codes)
-        found = courses({ingredient.pk: codes}, period.since, period.until)[ingredient.pk]
+        found = _course(codes, period, ingredient.dimension)
         need = planned_needs(ingredient).get(ingredient.pk) if period.is_until_now else None
     reader = reader_of(request)
     planned = Planned(found.closing - need.amount) if need else None
@@ -136,7 +137,7 @@ def flavour_stock(request: BreweryRequest, pk: int) -> HttpResponse:
         for lot, code, format_pk in lots.values_list("pk", "code", "format"):
             groups[format_pk][lot] = code
         formats = Format.objects.in_bulk(list(groups))
-        found = courses(groups, period.since, period.until)
+        found = courses(groups, period.since, period.until, Dimension.COUNT)
     reader = reader_of(request)
     pictures = [
         _picture(f"stock-{key}", str(formats[key]), found[key], "count", reader, groups[key])
@@ -159,12 +160,16 @@ def lot_stock(request: BreweryRequest, code: str) -> HttpResponse:
         return unknown_lot(request, code)
     period = Period(request, timezone.localdate(lot.happened_at))
     with reading():
-        found = courses({lot.pk: [lot.pk]}, period.since, period.until)[lot.pk]
+        found = _course([lot.pk], period, lot.dimension)
     reader = reader_of(request)
     picture = _picture("stock", "On hand", found, lot.dimension, reader, {lot.pk: lot.code})
     notes = ["This lot is voided: it counts nowhere else."] if lot.is_void else []
     what = lot.detail.describe()  # type: ignore[attr-defined]
     return _page(request, Link(lot.code, lot_url(lot.code)), what, period, [picture], notes)
+
+
+def _course(lots: Iterable[int], period: Period, dimension: str) -> Course:
+    return courses({"all": lots}, period.since, period.until, dimension)["all"]
 
 
 def _page(
