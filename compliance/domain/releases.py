@@ -153,15 +153,22 @@ def _took_readings(actor: User, lot: Lot) -> bool:
 
 @dataclass(frozen=True)
 class CheckItem:
-    """One line of the release check-list."""
+    """One line of the release check-list, and what is still in its way.
+
+    Each of `open` is said in words with what it is about: a block, a finding, the limit nothing
+    was read for, a deviation, a flag, or the lot nobody has reviewed.
+    """
 
     text: str
-    is_met: bool
-    details: tuple[str, ...] = ()
+    open: tuple[tuple[str, object], ...] = ()
+
+    @property
+    def is_met(self) -> bool:
+        return not self.open
 
     @property
     def detail(self) -> str:
-        return "; ".join(self.details)
+        return "; ".join(words for words, _ in self.open)
 
 
 def release_checklist(lot: Lot, findings: Sequence[Finding] | None = None) -> list[CheckItem]:
@@ -179,7 +186,6 @@ def release_checklist(lot: Lot, findings: Sequence[Finding] | None = None) -> li
         if each.limit.consequence in _STOPS_RELEASE and not found_sound(each)
     ]
     unshown = limits_without_reading(lot)
-    reviewed = _reviewed(lot)
     flags = ReviewFlag.objects.live().filter(lot__in=ancestors, settled_at__isnull=True)
     deviations = [
         each
@@ -187,23 +193,20 @@ def release_checklist(lot: Lot, findings: Sequence[Finding] | None = None) -> li
         if each.is_open
     ]
     return [
-        CheckItem("nothing keeps it back", not kept_back, tuple(b.text for b in kept_back)),
+        CheckItem("nothing keeps it back", tuple((each.text, each) for each in kept_back)),
         CheckItem(
             "every critical and action limit conforms, or a signed decision says why it is sound",
-            not needs_a_look,
-            tuple(f"{each.limit.title}: {each.text}" for each in needs_a_look),
+            tuple((f"{each.limit.title}: {each.text}", each) for each in needs_a_look),
         ),
         CheckItem(
             "a reading shows each critical limit",
-            not unshown,
-            tuple(f"no reading for: {limit.title}" for limit in unshown),
+            tuple((f"no reading for: {limit.title}", limit) for limit in unshown),
         ),
-        CheckItem("no deviation is open", not deviations, tuple(map(str, deviations))),
-        CheckItem("nothing waits for a reviewer", not flags, tuple(f.text for f in flags)),
+        CheckItem("no deviation is open", tuple((str(each), each) for each in deviations)),
+        CheckItem("nothing waits for a reviewer", tuple((each.text, each) for each in flags)),
         CheckItem(
             "its records were reviewed",
-            reviewed,
-            () if reviewed else ("there are readings nobody has reviewed",),
+            tuple((f"readings of {each} that nobody has reviewed", each) for each in _unseen(lot)),
         ),
     ]
 
@@ -246,10 +249,11 @@ def limits_without_reading(lot: Lot) -> list[Limit]:
     ]
 
 
-def _reviewed(lot: Lot) -> bool:
-    """Whether the lot's readings, and those of the batches in it, were all reviewed."""
+def _unseen(lot: Lot) -> list[Lot]:
+    """The lot and the batches in it that have readings nobody has reviewed."""
     behind = Lot.objects.filter(pk__in=ancestor_ids([lot.pk]), kind__in=_REVIEWED_KINDS)
-    return not unreviewed(among=behind.values_list("pk", flat=True))
+    waiting = [each.lot_id for each in unreviewed(among=behind.values_list("pk", flat=True))]
+    return list(Lot.objects.filter(pk__in=waiting).order_by("pk")) if waiting else []
 
 
 _REVIEWED_KINDS = (LotKind.BATCH, LotKind.BOTTLING)

@@ -13,20 +13,25 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
+from brewlog.domain.blocks import Block
+from brewlog.entries.base import RECORD, REVIEW
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Lot, LotKind
 from brewlog.models.base import Guarded
 from brewlog.views.access import READ, needs
 from brewlog.views.facts import label_of
+from brewlog.views.links import lot_url, url_of
 from brewlog.views.lists import Word
 from brewlog.views.lots import find_lot, unknown_lot
+from compliance.assessment import Finding
 from compliance.domain.releases import changed_after_release, release_checklist, standing_release
 from compliance.domain.rulesets import in_force
 from compliance.domain.signing import Change, is_intact
-from compliance.models import Release, Signature
-from compliance.views.wording import ruleset_url
+from compliance.models import Limit, Release, Signature
+from compliance.views.wording import finding_url, ruleset_url
 
 
 @dataclass(frozen=True)
@@ -104,14 +109,48 @@ def lot_release(request: BreweryRequest, code: str) -> HttpResponse:
     return render(request, "compliance/lot_release.html", context)
 
 
+@dataclass(frozen=True)
+class Open:
+    """What is still in the way of a release: its page, and the entry that settles it."""
+
+    text: str
+    url: str = ""
+    entry: str = ""
+    button: str = ""
+    permission: str = ""
+
+
+def _in_the_way(lot: Lot, text: str, about: object) -> Open:
+    back = {"then": reverse("lot-release", args=[lot.code])}
+    if isinstance(about, Limit):
+        asked = {"lot": lot.code, "measurand": about.measurand, "stage": about.stage}
+        return Open(text, "", _entry("reading", asked | back), "Take a reading", RECORD)
+    if isinstance(about, Finding):
+        return Open(text, finding_url(about))
+    if isinstance(about, Block):
+        return Open(text, lot_url(about.because.code))
+    if isinstance(about, Lot):
+        asked = {"lot": about.code}
+        return Open(
+            text, lot_url(about.code), _entry("review", asked | back), "Review them", REVIEW
+        )
+    return Open(text, url_of(about))
+
+
+def _entry(slug: str, asked: dict[str, str]) -> str:
+    return f"{reverse('entry', args=[slug])}?{urlencode({k: v for k, v in asked.items() if v})}"
+
+
 def checklist(lot: Lot) -> dict[str, Any]:
-    """The check-list with the limits it was made by."""
+    """The check-list with the way to settle each line, and the limits it was made by."""
     limits = in_force(timezone.localtime(lot.happened_at).date())
     own = [each for each in limits if each.lot_kind in ("", lot.kind)]
     items = release_checklist(lot)
     return {
         "lot": lot,
-        "items": items,
+        "items": [
+            (item, [_in_the_way(lot, text, about) for text, about in item.open]) for item in items
+        ],
         "is_clear": all(item.is_met for item in items),
         "limits": [(each, ruleset_url(each.ruleset)) for each in own],
     }

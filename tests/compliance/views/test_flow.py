@@ -78,6 +78,18 @@ def test_a_reading_struck_out_clears_what_was_found(browse, operator, bottles):
     assert all_blocks(bottles, "sent out") == []
 
 
+def test_the_check_list_leads_to_what_is_still_open(browse, reviewer, inspector, operator, bottles):
+    check_list = reverse("lot-release", args=[bottles.code])
+    factories.reading(operator, bottles, "3.40", when=at(15), stage="bottling")
+
+    page = browse(reviewer).open(check_list)
+    reading = browse(reviewer).open(page.links["Take a reading"])
+
+    assert (reading.fields["lot"], reading.fields["stage"]) == (bottles.code, "finished")
+    assert page.links["Review them"].startswith(f"{entry('review')}?lot=")
+    assert "Take a reading" not in browse(inspector).open(check_list).links
+
+
 def test_the_whole_way_from_a_hold_to_a_release_that_was_changed(
     browse, operator, reviewer, bottles
 ):
