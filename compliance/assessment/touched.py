@@ -55,6 +55,7 @@ from brewlog.verify import recorded_models
 from brewlog.when import Precision, When
 from compliance.assessment.calibrations import GOOD
 from compliance.assessment.places import may_have_stood
+from compliance.assessment.spoken_for import Version, spoken_for
 from compliance.models import (
     Binding,
     CorrectiveAction,
@@ -75,8 +76,8 @@ from compliance.models import (
 
 Newest = dict[str, int]
 
-# What may bear on any lot. A laboratory's result speaks for all bottles of its recipe.
-WIDE = {Brewery, LabResult}
+# What may bear on any lot.
+WIDE = {Brewery}
 RULES = {Binding, Limit, RuleSet, Waiver}
 # What no lot is judged by.
 NO_MATTER = {
@@ -270,6 +271,12 @@ def _reading(found: Touched, rows: Any) -> None:
     }
 
 
+def _result(found: Touched, rows: Any) -> None:
+    """A laboratory's result speaks for other bottles of its recipe too."""
+    versions = rows.values_list("id", "lot", "measurand", "happened_at").distinct()
+    found.lots |= spoken_for(Version(*each) for each in versions)
+
+
 def _location(found: Touched, rows: Any) -> None:
     found.lots |= _moved_there(_values(rows, "id"))
 
@@ -337,6 +344,7 @@ _FURTHER: dict[type[Any], Callable[[Touched, Any], None]] = {
     Flavour: _flavour,
     Format: _format,
     Instrument: _instrument,
+    LabResult: _result,
     Location: _location,
     LotUse: _use,
     RecipeVersion: _recipe_version,

@@ -2,7 +2,7 @@
 
 Filled after a verb and by `manage.py watch`, inside `recording()` like every write; never by a
 page. Up to a few hundred lots are looked at again at once. Where more may be found otherwise,
-as after a laboratory result in a big plant, the watch does it, and the lists say as of when.
+as when other rules bind, the watch does it, and the lists say as of when.
 """
 
 from __future__ import annotations

@@ -21,6 +21,7 @@ from brewlog.domain.instruments import calibrate
 from brewlog.domain.lots import correct, void
 from brewlog.recording import reading, recording
 from brewlog.verify import recorded_models
+from brewlog.when import on_day
 from compliance.assessment import assess, open_lots
 from compliance.assessment.kept import unpacked
 from compliance.assessment.touched import NO_MATTER, links_to_lots
@@ -157,7 +158,26 @@ def _meter_found_out(world):
     calibrate(actor=world.manager, instrument=world.meter, outcome="out", when=at(16))
 
 
+def _lab_result(world):
+    factories.lab_result(world.manager, world.batch, "0.31", at(14))
+
+
+def _lab_result_struck_out(world):
+    result = factories.lab_result(world.manager, world.batch, "0.31", at(14))
+    look_through()
+    void(actor=world.manager, record=result, reason="of another brewery")
+
+
+def _lab_result_of_another_day(world):
+    result = factories.lab_result(world.manager, world.batch, "0.31", at(14))
+    look_through()
+    correct(actor=world.manager, record=result, reason="misread", when=on_day(dt.date(2024, 1, 1)))
+
+
 NARROW: list[Callable] = [
+    _lab_result,
+    _lab_result_struck_out,
+    _lab_result_of_another_day,
     _reading_outside,
     _reading_struck_out,
     _mould,
@@ -191,10 +211,6 @@ def test_a_verb_changes_the_list_at_once_and_what_is_kept_with_the_next_look(wor
     assert not kept_up_to().is_behind
 
 
-def _lab_result(world):
-    factories.lab_result(world.manager, world.batch, "0.31", at(14))
-
-
 def _switched_off(world):
     release_binding(
         actor=world.manager,
@@ -215,7 +231,7 @@ def _waived(world):
 
 
 @pytest.mark.parametrize(
-    "verb", [_lab_result, _switched_off, _waived], ids=lambda verb: verb.__name__.strip("_")
+    "verb", [_switched_off, _waived], ids=lambda verb: verb.__name__.strip("_")
 )
 def test_what_may_bear_on_any_lot_is_left_to_the_watch_and_the_list_says_so(world, verb):
     as_of = kept_up_to().at
