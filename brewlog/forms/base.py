@@ -172,5 +172,6 @@ class AlreadyDoneMixin(forms.Form):
 
     already_done = YesNoField(
         label="This has already happened",
-        help_text="Record it as it was. A reviewer will look at it.",
+        help_text="For what was refused and was done all the same: it is recorded as it was, and a "
+        "reviewer looks at it. Not needed for writing late.",
     )

@@ -31,7 +31,7 @@ class VesselForm(EntryForm):
 
 class BrewForm(AlreadyDoneMixin, EventForm):
     recipe = RecipeVersionField(
-        label="Recipe version", required=False, help_text="Black tea base v2"
+        label="Recipe version", required=False, help_text="Like Black tea base v2."
     )
     kettle = NamedField(Vessel, label="Kettle", required=False)
     planned = QuantityField(Dimension.VOLUME, label="Planned volume", required=False)
@@ -44,7 +44,9 @@ class BrewForm(AlreadyDoneMixin, EventForm):
         max_length=120,
         help_text="Potable; how chlorine was taken out.",
     )
-    code = CodeField(label="Lot code", required=False, max_length=40)
+    code = CodeField(
+        label="Lot code", required=False, max_length=40, help_text="Left empty, the next free one."
+    )
 
 
 class BrewVolumeForm(EntryForm):
@@ -58,7 +60,9 @@ class BatchForm(AlreadyDoneMixin, EventForm):
     vessel = NamedField(Vessel, label="Vessel", required=False)
     planned = QuantityField(Dimension.VOLUME, label="Planned volume", required=False)
     water_source = TextField(label="Water source and treatment", required=False, max_length=120)
-    code = CodeField(label="Lot code", required=False, max_length=40)
+    code = CodeField(
+        label="Lot code", required=False, max_length=40, help_text="Left empty, the next free one."
+    )
 
 
 class IngredientDrawForm(EntryForm):

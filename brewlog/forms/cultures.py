@@ -40,7 +40,9 @@ class _NewStarterForm(AlreadyDoneMixin, EventForm):
     quantity = QuantityField(Dimension.VOLUME, label="Starter liquid")
     pellicles = WholeField(label="Pellicles", required=False, least=0, most=999)
     vessel = NamedField(Vessel, label="Vessel", required=False)
-    code = CodeField(label="Lot code", required=False, max_length=40)
+    code = CodeField(
+        label="Lot code", required=False, max_length=40, help_text="Left empty, the next free one."
+    )
 
     def clean_pellicles(self) -> int:
         return self.cleaned_data["pellicles"] or 0

@@ -132,7 +132,9 @@ class PrepareForm(AlreadyDoneMixin, EventForm):
     name = TextField(label="Name", max_length=120)
     preparation_kind = ChoiceField(label="Kind", choices=PreparationLot.Kind.choices)
     quantity = QuantityField(Dimension.MASS, Dimension.VOLUME, label="Amount made")
-    code = CodeField(label="Lot code", required=False, max_length=40)
+    code = CodeField(
+        label="Lot code", required=False, max_length=40, help_text="Left empty, the next free one."
+    )
     treatment = TextField(
         label="Treatment",
         required=False,

@@ -33,9 +33,17 @@ from brewlog.units import Dimension
 class LocationForm(EntryForm):
     name = TextField(label="Name", max_length=120)
     kind = ChoiceField(label="Kind", choices=Location.Kind.choices)
-    is_cold = YesNoField(label="Kept cold")
+    is_cold = YesNoField(
+        label="Kept cold", help_text="A cooler always is. What stands there is not counted as warm."
+    )
     address = NoteField(label="Address", required=False)
     note = NoteField(label="Note", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("kind") == Location.Kind.COOLER:
+            cleaned["is_cold"] = True
+        return cleaned
 
 
 class CustomerForm(EntryForm):

@@ -7,7 +7,15 @@ from typing import Any
 
 from django.db import models
 
-from brewlog.models import Hold, IngredientLot, LotKind, RecipeVersion, ReviewFlag
+from brewlog.models import (
+    Hold,
+    Ingredient,
+    IngredientLot,
+    LotKind,
+    Move,
+    RecipeVersion,
+    ReviewFlag,
+)
 from brewlog.views.details import Next
 
 
@@ -87,6 +95,19 @@ def _not_rejected(lot: Any) -> bool:
     return lot.acceptance != IngredientLot.Acceptance.REJECTED
 
 
+def _to_brew_with(lot: Any) -> bool:
+    """Nobody brews with bottles and caps."""
+    return _not_rejected(lot) and lot.ingredient.kind != Ingredient.Kind.PACKAGING
+
+
+def _went_cold(lot: Any) -> bool:
+    return Move.objects.live().filter(lot=lot.pk, to_location__is_cold=True).exists()
+
+
+def _still_warm(lot: Any) -> bool:
+    return not _went_cold(lot)
+
+
 def _pitched(lot: Any) -> bool:
     return lot.pitched_at is not None
 
@@ -120,8 +141,8 @@ NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
     LotKind.INGREDIENT: (
         _next("accept", "lot", _awaits),
         _next("reject", "lot", _awaits),
-        _next("brew", "source", _not_rejected, "Brew with it"),
-        _next("prepare", "source", _not_rejected),
+        _next("brew", "source", _to_brew_with, "Brew with it"),
+        _next("prepare", "source", _to_brew_with),
         _next("use", "source", _not_rejected),
         _next("reading", "lot"),
         *_STOCK,
@@ -162,9 +183,10 @@ NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
         *_STOCK,
     ),
     LotKind.BOTTLING: (
+        _next("move", "lot", _still_warm),
         _next("ship", "lot"),
         _next("reading", "lot"),
-        _next("move", "lot"),
+        _next("move", "lot", _went_cold),
         _next("lab-result", "lot"),
         _next("take-back", "lot"),
         _next("keep-bottles", "lot"),
@@ -178,11 +200,16 @@ NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
 
 
 def next_for_lot(lot: Any, is_kept_back: bool) -> list[Next]:
-    """What can be recorded of a lot; what must not be done with it now comes last."""
+    """What can be recorded of a lot; what must not be done with it now comes last.
+
+    Of a lot kept back nothing is as pressing as to measure and to look: no move comes first.
+    """
     offered = NEXT_FOR_LOTS[lot.kind]
     if not is_kept_back:
         return list(offered)
-    return sorted(offered, key=lambda each: each.slug in NOT_FIRST_WHEN_KEPT_BACK)
+    return sorted(
+        offered, key=lambda each: (each.slug in NOT_FIRST_WHEN_KEPT_BACK, each.slug == "move")
+    )
 
 
 def _key(record: Any) -> str:

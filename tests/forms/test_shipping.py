@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from brewlog.forms.shipping import AdjustForm, ShipmentLineForm
+from brewlog.forms.shipping import AdjustForm, LocationForm, ShipmentLineForm
 from tests import factories
 from tests.forms.sending import sent
 
@@ -29,3 +29,16 @@ def test_what_came_back_or_was_counted_is_not_written_off(operator):
 
     assert values & {"return", "count"} == set()
     assert {"destroyed", "sample", "sediment"} <= values
+
+
+def test_a_cooler_is_cold_without_saying_so(manager):
+    places = {
+        kind: sent(LocationForm, manager, {"name": kind, "kind": kind})
+        for kind in ("cooler", "warm room")
+    }
+
+    assert all(form.is_valid() for form in places.values())
+    assert {kind: form.cleaned_data["is_cold"] for kind, form in places.items()} == {
+        "cooler": True,
+        "warm room": False,
+    }

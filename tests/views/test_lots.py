@@ -145,6 +145,26 @@ def test_a_lot_kept_back_says_why_and_what_to_do(browse, operator, reviewer, sto
     assert page.links[starter.code] == _page(starter)
 
 
+def test_warm_bottles_go_to_the_cold_before_they_are_sent_out(browse, operator, manager):
+    bottles = make.bottles(operator)
+    browser = browse(operator)
+
+    def first():
+        page = browser.open(_page(bottles))
+        return next(words for words, url in page.links.items() if "/record/" in url and "?" in url)
+
+    assert first() == "Move stock, or put it in the cold"
+    make.move(operator, bottles, "1", make.location(manager, "Cooler", is_cold=True))
+    assert first() == "Send out or sell"
+
+
+def test_bottles_are_not_offered_to_brew_with(browse, operator, manager):
+    of = make.ingredient(manager, "Bottle 330 mL", kind="packaging", dimension="count")
+    lot = make.ingredient_lot(manager, "50", of)
+
+    assert "Brew with it" not in browse(operator).open(_page(lot)).links
+
+
 def test_a_hold_ended_at_a_lot_is_told_there(browse, operator, reviewer, story):
     starter, _, bottles = story
     hold = make.hold(reviewer, starter, "mould", why="green spots")
