@@ -307,7 +307,7 @@ def _limit_names(plot: Plot, frame: Frame) -> Iterator[Any]:
     """The words of each limit beside its line; where there is no room, the table has them."""
     size = frame.size
     limits = sorted((each for each in plot.limits if each.words), key=lambda each: -each.value)
-    within = Room(frame.x.start, frame.y.start + size * 0.1, frame.x.end, frame.y.end + size * 0.3)
+    within = Room(frame.x.start, frame.y.start + size * 0.1, frame.x.end, frame.y.end + size * 0.15)
     names = [
         LineName(
             ink.fitted(limit.words, size, frame.x.end - frame.x.start - 4),

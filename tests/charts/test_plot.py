@@ -6,6 +6,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from reportlab.graphics.shapes import Circle, Line, Polygon, PolyLine, String
 
 from brewlog.charts import ink
@@ -90,6 +92,13 @@ AWKWARD = {
             *(LimitLine(4.5, f"limit ≤ 4.5 pH within {n} days", 0.0, 24.0 * n) for n in (1, 7)),
         ),
     ),
+    "a limit at the very top, below what happened": plot_of(
+        (0, 4.5),
+        (24, 3.2),
+        least_height=0.1,
+        limits=(LimitLine(4.6, "limit ≤ 4.6 pH: after adding starter"),),
+        marks=(Mark(0, "starter added", ""), Mark(23, "bottled", ""), Mark(22, "kept back", "")),
+    ),
     "more limits than there is room for": plot_of(
         (0, 3.2), (24, 3.1), limits=tuple(LimitLine(3.0, f"limit ≤ 3.0 pH: {n}") for n in range(40))
     ),
@@ -122,6 +131,35 @@ AWKWARD = {
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("plot", AWKWARD.values(), ids=AWKWARD)
 def test_no_words_are_written_over_others_or_beyond_the_picture(plot, width):
+    drawn = draw(plot, width, LETTERS)
+
+    assert written_over(drawn) == []
+    assert cut_off(drawn) == []
+
+
+WORDS = st.text("abc é≤4.2 ", min_size=1, max_size=60).map(str.strip).filter(bool)
+TIMES = st.floats(0, 3000).map(lambda hour: round(hour, 2))
+
+
+@settings(max_examples=60)
+@given(
+    values=st.lists(st.tuples(TIMES, st.floats(-100, 5000)), min_size=1, max_size=20),
+    limits=st.lists(st.tuples(st.floats(-100, 5000), WORDS), max_size=6),
+    marks=st.lists(st.tuples(TIMES, WORDS), max_size=8),
+    axis=st.sampled_from(Axis),
+    width=st.sampled_from(WIDTHS),
+)
+def test_whatever_is_drawn_no_words_are_written_over_others(values, limits, marks, axis, width):
+    scale = A_DAY if axis == Axis.DATES else 1.0
+    plot = replace(
+        plot_of(
+            *((scale * x, y) for x, y in sorted(values)),
+            limits=tuple(LimitLine(value, words) for value, words in limits),
+            marks=tuple(Mark(scale * x, words, "") for x, words in sorted(marks)),
+        ),
+        axis=axis,
+    )
+
     drawn = draw(plot, width, LETTERS)
 
     assert written_over(drawn) == []
