@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from brewlog.models import BottlingLot, Move
 from tests import factories as make
-from tests.browser.screen import WITH_SCRIPTS_AND_WITHOUT, Screen
+from tests.browser.screen import ON_BOTH_SCREENS, WITH_SCRIPTS_AND_WITHOUT, Screen
 
 pytestmark = pytest.mark.browser
 
@@ -69,6 +69,53 @@ def test_a_day_is_interrupted_and_goes_on_where_it_was(screens, operator, batch,
     screen.press("Record")
     assert Move.objects.get().to_location.name == "Warm room"
     assert "49 in Warm room since" in screen.text
+
+
+def _do(screen: Screen, button: str, code: str, fields: dict[str, str | bool]) -> None:
+    """Follow a button of the day, of one lot where there are several; fill in, send, be back."""
+    name = re.compile(rf"^{button}\s*: {code}$" if code else f"^{button}$")
+    day = screen.page.url
+    with screen.leaving():
+        screen.main.get_by_role("link", name=name).click()
+    screen.write_all(fields)
+    screen.press("Record")
+    assert (screen.errors, screen.page.url) == ([], day)
+
+
+@ON_BOTH_SCREENS
+def test_a_day_is_brought_to_its_end(screens, operator, manager, batch, size):
+    make.bottles(
+        manager,
+        98,
+        batch,
+        "33 L",
+        make.now(),
+        flavour=make.flavour(manager, "Rose"),
+        format=make.bottle_format(manager, "Green 330", rating="rated", rated_bar=8),
+        planned_count=100,
+        code="L1",
+    )
+    screen: Screen = screens(operator, size=size)
+    screen.open(f"/bottling-day/?batch={batch.code}")
+
+    _do(screen, "Clear the line", "L1", {"First label kept": True, "Last label kept": True})
+    broke = {"Broken": "1", "Set apart": "6", "What was cleaned and checked": "line, floor"}
+    _do(screen, "Glass broke", "L1", broke)
+    _do(screen, "Take a reading", "L1", {"Reading": "3,2"})
+    _do(screen, "Move them there", "L1", {})
+    _do(screen, "Write what became of the rest", "", {"What became of it": "sediment"})
+
+    assert "first and last label kept" in screen.text
+    assert "98 filled, 100 planned" in screen.text
+    assert "27 L: sediment." in screen.text
+    # 98, less the one that broke and the six beside it.
+    assert "91 in Warm room since" in screen.text
+    screen.follow("Say why in the note of L1")
+    screen.write_all({"Note": "the last crate was short"})
+    screen.write("What was wrong, and how it is known", "counted again")
+    screen.press("Write the correction")
+    screen.open(f"/bottling-day/?batch={batch.code}")
+    assert "L1: the last crate was short" in screen.text
 
 
 def test_the_buttons_are_large_enough_for_wet_hands(screens, operator, batch):

@@ -6,8 +6,8 @@ import pytest
 
 from compliance.models import RecallResponse, RecallRun
 from tests import factories as make
+from tests.browser.roles import is_refused, ways_to_write
 from tests.browser.screen import ON_BOTH_SCREENS, Screen
-from tests.browser.test_roles import is_refused, ways_to_write
 
 pytestmark = pytest.mark.browser
 

@@ -7,7 +7,9 @@ from django.urls import reverse
 
 from brewlog.models import Checkpoint, Hold, RecipeVersion
 from tests import factories
-from tests.browser.screen import Screen
+from tests.browser.roles import is_refused, ways_to_write
+from tests.browser.screen import ON_BOTH_SCREENS
+from tests.test_urls import ENTRY_TABLE, MANAGERS, RECORDERS, REVIEWERS, WHO, count_of_records
 
 pytestmark = pytest.mark.browser
 
@@ -15,24 +17,6 @@ pytestmark = pytest.mark.browser
 @pytest.fixture
 def batch(manager):
     return factories.batch(manager, code="B26062A")
-
-
-def ways_to_write(screen: Screen) -> list[str]:
-    """Links to forms that record, and buttons that send one."""
-    links = screen.page.locator('a[href*="/record/"], a[href$="/void/"], a[href$="/correct/"]')
-    buttons = screen.page.locator("main form[method=post] button")
-    return [*links.all_text_contents(), *buttons.all_text_contents()]
-
-
-def is_refused(screen: Screen, address: str, **fields: str) -> bool:
-    """Send a form without its page, with a valid token of the session: is it not for the role?"""
-    cookies = {cookie["name"]: cookie["value"] for cookie in screen.page.context.cookies()}
-    answer = screen.page.context.request.post(
-        address,
-        form={**fields, "csrfmiddlewaretoken": cookies["csrftoken"]},
-        headers={"Referer": screen.page.url},
-    )
-    return answer.status == 403 and "Not for your role" in answer.text()
 
 
 def test_an_inspector_reads_everything_and_writes_nothing(screens, inspector, operator, batch):
@@ -146,3 +130,59 @@ def test_a_manager_approves_a_recipe_and_an_operator_brews_by_it(screens, manage
     floor.press("Record")
     assert floor.errors == []
     assert "House black v1" in floor.text
+
+
+# One of each flow: what a role may not open, it may not send behind the page's back either.
+SENT = {
+    "reading": {"lot": "B26062A", "measurand": "ph", "value": "2.9", "when": "now"},
+    "condition": {"lot": "B26062A", "mould": "none", "when": "now"},
+    "use": {"source": "R1", "into": "B26062A", "quantity": "1 g", "when": "now"},
+    "bottle": {"draws-0-source": "B26062A", "draws-0-quantity": "1 L", "when": "now"},
+    "ship": {"customer": "Corner Shop", "lines-0-lot": "L1", "lines-0-quantity": "1"},
+    "start-recall": {"kind": "drill", "lot": "B26062A", "question": "who?", "when": "now"},
+    "lift": {"lot": "B26062A", "reason": "looks fine"},
+    "review": {"lot": "B26062A", "password": "living culture 7"},
+    "release": {"lot": "L1", "password": "living culture 7"},
+    "recipe-version": {"recipe": "House black"},
+    "bind-rules": {"since": "2026-01-01"},
+    "person": {"username": "eve", "name": "Eve", "role": "manager", "password": "salt & tea 9"},
+    "brewery": {"name": "Ours now", "time_zone": "Europe/Lisbon"},
+}
+
+
+def may(role: str, slug: str) -> bool:
+    return ENTRY_TABLE[slug][WHO.index(role)] == 200
+
+
+@pytest.mark.parametrize("role", ["inspector", "operator", "reviewer", "manager"])
+def test_each_role_is_offered_its_work_and_refused_the_rest(screens, batch, role):
+    assert {ENTRY_TABLE[slug] for slug in SENT} == {RECORDERS, REVIEWERS, MANAGERS}
+    screen = screens(factories.person(role))
+    before = count_of_records()
+
+    for slug, fields in SENT.items():
+        address = reverse("entry", args=[slug])
+        if not may(role, slug):
+            assert (slug, is_refused(screen, address, **fields)) == (slug, True)
+
+    assert count_of_records() == before
+    status = screen.open("/record/")
+    offered = screen.main.locator("a[href^='/record/']").evaluate_all(
+        "links => links.map(link => link.getAttribute('href').split('/')[2])"
+    )
+    assert (status == 200) is may(role, "reading")
+    assert {slug for slug in offered if not may(role, slug)} == set()
+    assert {slug for slug in SENT if may(role, slug)} - {"bind-rules"} <= set(offered)
+
+
+@ON_BOTH_SCREENS
+@pytest.mark.parametrize("role", ["inspector", "operator", "reviewer", "manager"])
+def test_a_held_lots_page_offers_each_role_what_it_may_decide(screens, reviewer, batch, role, size):
+    factories.hold(reviewer, batch)
+    screen = screens(factories.person(role), size=size)
+    screen.open(f"/lots/{batch.code}/")
+
+    ways = ways_to_write(screen)
+    assert "Kept back: do not use" in screen.text
+    assert ("Take a reading" in ways) is may(role, "reading")
+    assert ("Lift a hold" in ways) is may(role, "lift")
