@@ -91,6 +91,13 @@ def _the_other_place(lot: Lot, to_location: Location, when: When) -> Location | 
     return None if None in places else next(iter(places.values()), None)
 
 
+def _may_come_from(location: Location, move: Move) -> bool:
+    """What stands where it goes to does not go there again."""
+    if move.from_location is None:
+        return location.pk != move.to_location.pk
+    return location.pk == move.from_location.pk
+
+
 def _more_than_stands(move: Move) -> str:
     """How much more is carried than the moves show, in words; '' where it is there."""
     lot, place = move.lot, move.from_location
@@ -99,7 +106,7 @@ def _more_than_stands(move: Move) -> str:
     there = sum(
         stay.quantity
         for stay in standing(lot, move.when)
-        if stay.location is None or place is None or stay.location.pk == place.pk
+        if stay.location is None or _may_come_from(stay.location, move)
     )
     if move.quantity <= there:
         return ""

@@ -19,8 +19,9 @@ from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import READ, needs
 from brewlog.views.lists import Column, Linked, Word, get
 from brewlog.views.reader import Amount
+from compliance.assessment import assess_lot
 from compliance.domain.deviations import market_decision_needed, shipped_under, suggested_with
-from compliance.models import Disposition
+from compliance.models import Deviation, Disposition, Limit
 from compliance.views.computed import headings, paged, shown
 
 REACH_COLUMNS = (
@@ -67,6 +68,7 @@ def hold(request: BreweryRequest, pk: int) -> HttpResponse:
         .filter(hold=found)
         .select_related("lot", "target", "signature", "done_by")
     )
+    deviations = list(found.deviations.live().select_related("limit__ruleset"))  # type: ignore[attr-defined]
     decides = request.user.has_perm("brewlog.review_lots") and found.is_open
     lots = list(with_on_hand(held_with(found)).select_related(*DESCRIBED)) if found.is_open else []
     waiting = [lot for lot in lots if lot.on_hand > 0]
@@ -95,7 +97,8 @@ def hold(request: BreweryRequest, pk: int) -> HttpResponse:
         "shipped": shipped_under(found),
         "market_needed": market_decision_needed(found),
         "market": list(found.market_decisions.live().select_related("signature")),  # type: ignore[attr-defined]
-        "deviations": list(found.deviations.live()),  # type: ignore[attr-defined]
+        "met_by_now": _met_by_now(found, deviations),
+        "deviations": deviations,
         "decides": decides,
         **pages,
     }
@@ -112,6 +115,15 @@ def _reached(hold: Hold, lot: Any, decided: Disposition | None, decides: bool) -
         query = urlencode({"hold": hold.pk, "lot": lot.code})
         decision = _Decide("Decide", f"{reverse('entry', args=['dispose'])}?{query}")
     return Reached(lot, lot.detail.describe(), word, on_hand, decision)
+
+
+def _met_by_now(hold: Hold, deviations: list[Deviation]) -> list[Limit]:
+    """The limits it was placed for that are met by what has been written since, late or anew."""
+    placed_for = [each.limit for each in deviations if each.limit is not None]
+    if not hold.is_open or not placed_for:
+        return []
+    found = {each.limit.pk for each in assess_lot(hold.lot).findings}
+    return [limit for limit in placed_for if limit.pk not in found]
 
 
 def hold_url(hold: Hold) -> str:

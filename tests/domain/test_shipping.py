@@ -73,6 +73,16 @@ class TestMoving:
         # The 40 that never left the place where they were made, which has no name.
         assert moved.from_location is None
 
+    def test_what_stands_there_already_cannot_come_again(self, operator):
+        cooler = factories.location(operator, is_cold=True)
+        lot = factories.bottles(operator)
+        stands = str(lot.made)
+        factories.move(operator, lot, stands, cooler)
+
+        factories.move(operator, lot, stands, cooler)
+
+        assert ReviewFlag.objects.get().text.startswith(f"{stands} moved to {cooler}, 0 stood in")
+
     def test_of_more_than_stands_there_is_recorded_and_flagged(self, operator):
         lot = factories.bottles(operator, 100)
         warm, cold = factories.location(operator, "Warm"), factories.location(operator, "Cold")

@@ -78,6 +78,20 @@ def test_a_reading_struck_out_clears_what_was_found(browse, operator, bottles):
     assert all_blocks(bottles, "sent out") == []
 
 
+def test_a_hold_says_that_its_limit_is_met_by_a_reading_written_in_later(
+    browse, operator, reviewer, guidance
+):
+    batch = factories.batch(operator, when=at(3))
+    write_reading(browse(operator), batch, "4.60", "04")
+    page = reverse("hold-detail", args=[Hold.objects.get().pk])
+    said = "By what is written now, nothing is found against"
+    assert said not in browse(reviewer).open(page).text
+
+    factories.reading(operator, batch, "3.60", when=at(8))
+
+    assert said in browse(reviewer).open(page).text
+
+
 def test_the_check_list_leads_to_what_is_still_open(browse, reviewer, inspector, operator, bottles):
     check_list = reverse("lot-release", args=[bottles.code])
     factories.reading(operator, bottles, "3.40", when=at(15), stage="bottling")
