@@ -35,7 +35,7 @@ from brewlog.views.setting_up import checklist
 from brewlog.views.standing import kept_back, mark_kept_back
 from brewlog.views.today.lines import days_since, once
 from brewlog.views.today.page import groups_for
-from brewlog.views.today.vessels import open_batches
+from brewlog.views.today.vessels import open_batches, open_keys
 
 COMMONEST = ("reading", "condition", "batch", "pitch", "ship", "receive")
 MOST_BATCHES = 50
@@ -66,27 +66,31 @@ class _ReadPh(Linked):
         return f"{reverse('entry', args=['reading'])}?{urlencode({'lot': self.record.code})}"
 
 
-def _vessels(*further: Column) -> Section:
+_READ_PH = Column("reading", "Reading", lambda lot: _ReadPh("Read pH", lot))
+_IN_VESSELS = (
+    CODE,
+    Column("vessel", "Vessel", link("vessel")),
+    Column("recipe", "Recipe", get("recipe")),
+    STANDING,
+    ON_HAND,
+    Column("days", "Since starter", _days_in),
+    Column("ph", "Last pH", get("ph"), number=True),
+    Column("ph_at", "Read", get("ph_at")),
+)
+
+
+def _vessels(request: BreweryRequest) -> Section:
+    """What stands in the vessels, with the way to its reading for those who record."""
+    keys = once(request, open_keys)[:MOST_BATCHES]
+    may = request.user.has_perm(RECORD)
     return Section(
         "In the vessels",
-        (
-            CODE,
-            Column("vessel", "Vessel", link("vessel")),
-            Column("recipe", "Recipe", get("recipe")),
-            STANDING,
-            ON_HAND,
-            Column("days", "Since starter", _days_in),
-            Column("ph", "Last pH", get("ph"), number=True),
-            Column("ph_at", "Read", get("ph_at")),
-            *further,
-        ),
-        lambda _: open_batches()[:MOST_BATCHES],
+        (*_IN_VESSELS, _READ_PH) if may else _IN_VESSELS,
+        lambda _: open_batches(keys),
         empty="No batch is in a vessel.",
     )
 
 
-_VESSELS_READ = _vessels()
-_VESSELS_RECORDED = _vessels(Column("reading", "Reading", lambda lot: _ReadPh("Read pH", lot)))
 _SECTIONS = (
     Section(
         "Bottled lately",
@@ -121,7 +125,6 @@ def home(request: BreweryRequest) -> HttpResponse:
     steps = checklist(request)
     today = timezone.localdate()
     mark = partial(mark_kept_back, known=once(request, kept_back))
-    vessels_shown = _VESSELS_RECORDED if request.user.has_perm(RECORD) else _VESSELS_READ
     context = {
         "here": "home",
         "today": today,
@@ -132,7 +135,7 @@ def home(request: BreweryRequest) -> HttpResponse:
         "is_new": any(each.step.slug == _COMES_FIRST and not each.is_done for each in steps),
         "groups": groups_for(request),
         "tables": tables_of(
-            [replace(each, prepare=mark) for each in (vessels_shown, *_SECTIONS)],
+            [replace(each, prepare=mark) for each in (_vessels(request), *_SECTIONS)],
             None,
             reader_of(request),
         ),

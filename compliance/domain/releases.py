@@ -6,7 +6,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any
 
 from django.db.models import Count, Exists, Min, OuterRef
 from django.utils import timezone
@@ -66,46 +66,39 @@ class ReviewDue:
         return timezone.localdate() > self.due
 
 
-class Unreviewed(NamedTuple):
-    """How many of a lot's readings were written since its last review, and when the first was."""
-
-    lot_id: int
-    records: int
-    oldest: dt.datetime
-
-
-def unreviewed(among: Iterable[int] | None = None) -> list[Unreviewed]:
-    """Lots whose readings were written since their last review, the most pressing first: one
-    query, as light as thousands of lots need.
-
-    `among` are the ids of the lots asked about; without it, all of them.
-    """
+def _waiting(among: Iterable[int] | None) -> Any:
+    """Lots by how many of their readings were written since their last review, and when the
+    first of those was; the oldest first."""
     seen = Review.objects.live().filter(lot=OuterRef("lot"), up_to__gte=OuterRef("recorded_at"))
     readings = Checkpoint.objects.live().filter(~Exists(seen), lot__isnull=False)
     if among is not None:
         readings = readings.filter(lot__in=ids_in(among))
-    waiting = (
-        readings.order_by()
-        .values("lot")
-        .annotate(records=Count("pk"), oldest=Min("recorded_at"))
-        .order_by("oldest", "lot")
-    )
-    return [Unreviewed(*row) for row in waiting.values_list("lot", "records", "oldest")]
+    by_lot = readings.order_by().values("lot")
+    return by_lot.annotate(records=Count("pk"), oldest=Min("recorded_at")).order_by("oldest", "lot")
 
 
-def reviews_due(of: Iterable[Unreviewed] | None = None) -> list[ReviewDue]:
+def unreviewed(among: Iterable[int] | None = None) -> list[int]:
+    """The keys of lots whose readings were written since their last review, the most pressing
+    first: no more of each, as there may be thousands.
+
+    `among` are the ids of the lots asked about; without it, all of them.
+    """
+    return list(_waiting(among).values_list("lot", flat=True))
+
+
+def reviews_due(of: Iterable[int] | None = None) -> list[ReviewDue]:
     """Those lots, or all that wait, with the day by which someone reviews them."""
-    waiting = list(unreviewed() if of is None else of)
+    waiting = list(_waiting(of).values_list("lot", "records", "oldest"))
     days, free = policy().review_within_days, holidays()
-    lots = Lot.objects.in_bulk([each.lot_id for each in waiting])
+    lots = Lot.objects.in_bulk([lot for lot, _, _ in waiting])
     return [
         ReviewDue(
-            lots[each.lot_id],
-            each.records,
-            each.oldest,
-            working_days_after(timezone.localtime(each.oldest).date(), days, free),
+            lots[lot],
+            records,
+            oldest,
+            working_days_after(timezone.localtime(oldest).date(), days, free),
         )
-        for each in waiting
+        for lot, records, oldest in waiting
     ]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Subquery
@@ -40,10 +41,17 @@ def _last_ph(field: str) -> QuerySet:
     return readings.order_by("-happened_at", "-id").values(field)[:1]
 
 
-def open_batches() -> QuerySet[Batch]:
-    """The open batches with their last pH."""
+def open_keys() -> list[int]:
+    """The keys of the open batches, the newest first. How much is left of thousands of batches
+    is worked out once for a page."""
+    return list(vessels.open_batches().values_list("pk", flat=True))
+
+
+def open_batches(keys: Iterable[int]) -> QuerySet[Batch]:
+    """The open batches of these keys with their last pH, the newest first."""
     return (
         vessels.open_batches()
+        .filter(pk__in=ids_in(keys))
         .select_related("recipe__recipe", "vessel")
         .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
     )
@@ -118,7 +126,7 @@ def ready(request: BreweryRequest) -> Lines:
 
     Settled by bottling: what is left in a vessel after that is no longer forecast.
     """
-    batches = _not_bottled()
+    batches = _not_bottled(once(request, open_keys))
     if batches:
         held = once(request, kept_back)
         batches = [batch for batch in batches if batch.pk not in held]
@@ -132,15 +140,12 @@ def ready(request: BreweryRequest) -> Lines:
     return written(sorted(lines, key=lambda line: line.word.tone != "good"))
 
 
-def _not_bottled() -> list[Any]:
-    """The batches of a recipe that nothing was bottled from, and there is something of. They are
-    few, and found before it is worked out how much there is."""
+def _not_bottled(keys: list[int]) -> list[Any]:
+    """Those of the open batches that have a recipe, and that nothing was bottled from."""
     bottled = LotUse.objects.live().filter(source=OuterRef("pk"), purpose=LotUse.Purpose.DRINK)
-    whole = Batch.objects.live().filter(
+    rows = open_batches(keys).filter(
         ~Exists(bottled), pitched_at__isnull=False, recipe__isnull=False
     )
-    keys = list(whole.order_by().values_list("pk", flat=True))
-    rows = open_batches().filter(pk__in=ids_in(keys))
     return list(rows.annotate(ph_value=Subquery(_last_ph("value")))) if keys else []
 
 

@@ -496,4 +496,4 @@ def test_the_queries_of_the_page_do_not_grow(browse, operator, reviewer, manager
     assert counts == [REVIEW_QUERIES, REVIEW_QUERIES]
 
 
-REVIEW_QUERIES = 29
+REVIEW_QUERIES = 30
