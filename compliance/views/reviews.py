@@ -28,7 +28,7 @@ from brewlog.views.reader import Words
 from brewlog.views.submissions import earlier_sending, new_token, remember, sending_of
 from compliance.assessment import assess
 from compliance.domain.keeping import MOST_AT_ONCE
-from compliance.domain.releases import ReviewDue, Unreviewed, review, reviews_due, unreviewed
+from compliance.domain.releases import ReviewDue, review, reviews_due, unreviewed
 from compliance.domain.signing import Confirmed, confirm
 from compliance.models import policy
 from compliance.views.computed import download, paged
@@ -111,7 +111,7 @@ def _waiting(request: BreweryRequest) -> tuple[list[Waiting], dict[str, Any]]:
     return _looked_through(request, pages["page"]), pages
 
 
-def _looked_through(request: BreweryRequest, waiting: Iterable[Unreviewed]) -> list[Waiting]:
+def _looked_through(request: BreweryRequest, waiting: Iterable[int]) -> list[Waiting]:
     """Those lots, each with its readings and its exceptions."""
     due = reviews_due(waiting)
     lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.lot.pk for each in due])
