@@ -7,13 +7,17 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from brewlog.domain.holds import held_for
+from brewlog.entries import BY_SLUG
 from brewlog.middleware import BreweryRequest
 from brewlog.models import CultureLine, CultureLot, Lot, LotKind
 from brewlog.trace import descendant_ids
 from brewlog.views.access import READ, needs
+from brewlog.views.details import Link
 from brewlog.views.links import lot_url
 from brewlog.views.lists import Column, Linked, Row
 from brewlog.views.reader import Words
@@ -21,6 +25,7 @@ from compliance.assessment import Finding, Urgency, assess_lot
 from compliance.domain.keeping import MOST_AT_ONCE
 from compliance.domain.watch import decided
 from compliance.models import Binding, Limit, RuleSet
+from compliance.views.asked import asked_for
 from compliance.views.computed import (
     RowFilter,
     download,
@@ -178,6 +183,17 @@ def findings_download(request: BreweryRequest, ending: str) -> HttpResponse:
     return download(request, "Findings", COLUMNS, rows, ending)
 
 
+def _check(lot: Lot, limit: Limit) -> Link | None:
+    """The entry that would clear it, filled in, leading back to the finding."""
+    asked = asked_for(lot, limit)
+    if asked is None:
+        return None
+    back = {"then": reverse("finding-detail", args=[lot.pk, limit.pk])}
+    query = urlencode({name: value for name, value in asked.given.items() if value} | back)
+    title = asked.title or BY_SLUG[asked.slug].title
+    return Link(title, f"{reverse('entry', args=[asked.slug])}?{query}")
+
+
 @require_safe
 @needs(READ)
 def finding(request: BreweryRequest, lot: int, limit: int) -> HttpResponse:
@@ -197,6 +213,7 @@ def finding(request: BreweryRequest, lot: int, limit: int) -> HttpResponse:
         "read": reading_word(rule),
         "ruleset_url": ruleset_url(rule.ruleset),
         "finding": found,
+        "check": _check(about, rule),
     }
     if found is not None:
         context |= {

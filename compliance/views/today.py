@@ -14,7 +14,7 @@ from brewlog.domain.holds import open_holds, reach_of
 from brewlog.entries.base import REVIEW
 from brewlog.ledger import ids_in, on_hand
 from brewlog.middleware import BreweryRequest
-from brewlog.models import BottlingLot, Hold, Lot, Measurand, ShipmentLine
+from brewlog.models import BottlingLot, Hold, Lot, ShipmentLine
 from brewlog.views.lists import Linked, Word
 from brewlog.views.standing import kept_back
 from brewlog.views.today.lines import (
@@ -46,6 +46,7 @@ from compliance.models import (
     Release,
     policy,
 )
+from compliance.views.asked import asked_for
 from compliance.views.instruments import due_by, due_word
 from compliance.views.standing import FindingRows, checks_awaited, open_findings
 from compliance.views.wording import finding_url, sentence, verdict_word
@@ -87,30 +88,12 @@ class _Looked:
 
 
 _WITH_A_CLOCK = {LimitKind.BY_DEADLINE, LimitKind.PRESENCE}
-_BY_A_LABORATORY = {LimitKind.SHELF_LIFE, LimitKind.LAB_AGE}
-# A finding of these is not cleared by one more reading.
-_NOT_READ = {
-    LimitKind.STARTER_SHARE,
-    LimitKind.GENERATION,
-    LimitKind.CULTURE_AGE,
-    LimitKind.LABEL,
-    LimitKind.PLACE_TEMPERATURE,
-}
 
 
 def _check(lot: Lot, limit: Limit) -> Form | None:
     """The form of the check a limit asks for; None where no check clears it."""
-    if limit.kind == LimitKind.CONDITION:
-        return entry_form("condition", lot=lot.code)
-    if limit.kind == LimitKind.STEP_TEMPERATURE:
-        return entry_form("step", lot=lot.code, kind=limit.step)
-    if limit.kind == LimitKind.BALANCE:
-        return entry_form("count", lot=lot.code)
-    if limit.kind in _BY_A_LABORATORY or limit.measurand == Measurand.ALCOHOL:
-        return entry_form("lab-result", "Write the result", lot=lot.code, measurand=limit.measurand)
-    if limit.kind in _NOT_READ:
-        return None
-    return entry_form("reading", lot=lot.code, measurand=limit.measurand, stage=limit.stage)
+    asked = asked_for(lot, limit)
+    return entry_form(asked.slug, asked.title, **asked.given) if asked else None
 
 
 def _write_down(finding: Finding) -> Form:

@@ -154,6 +154,27 @@ class TestOneFinding:
             assert words in page.text
         assert reverse("record-detail", args=["checkpoint", reading.pk]) in page.links.values()
 
+    def test_leads_to_the_check_that_would_clear_it_and_back(self, browse, operator, guidance):
+        lot = bottled(operator)
+        address = self.address(lot, guidance)
+        browser = browse(operator)
+        reading = browser.open(address).links["Take a reading"]
+
+        form = browser.open(reading).fields
+
+        assert (form["lot"], form["measurand"], form["stage"]) == (lot.code, "ph", "finished")
+        assert form["then"] == address
+
+    def test_of_a_missing_laboratory_result_leads_to_its_form(self, browse, operator, manager):
+        lot = bottled(operator)
+        quarter = {"measurand": "alcohol", "lot_kind": "bottling", "operator": "<="}
+        limit = helpers.limit(manager, "lab_age", value="92", unit="days", **quarter)
+
+        page = browse(operator).open(reverse("finding-detail", args=[lot.pk, limit.pk]))
+
+        assert page.links["Write the result"].startswith(reverse("entry", args=["lab-result"]))
+        assert "Take a reading" not in page.links
+
     def test_says_so_where_nothing_is_found(self, browse, operator, guidance):
         lot = bottled(operator, "3.40")
 
