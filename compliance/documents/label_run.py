@@ -11,6 +11,7 @@ import json
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
+from brewlog.logo import logo_bytes
 from brewlog.models import BottlingLot, User
 from compliance.documents.ingredient_list import EMPHASIS
 from compliance.documents.label_layout import Placed
@@ -94,8 +95,14 @@ def for_run(packet: LabelPacket, run: LabelRun) -> LabelPacket:
 
 
 def labels_of_run(run: LabelRun) -> bytes:
-    """The PDF, as it was printed."""
+    """The PDF, as it was printed. Raises `LabelError` where its logo's file is gone."""
     printed = PrintedLabel.from_json(run.printed)
+    name = printed.laid.packet.logo
+    if printed.laid.logo and not logo_bytes(name):
+        raise LabelError(
+            f"The logo these labels were printed with is gone: the file {name}. Bring it back "
+            "from a back-up; without it they would not be the same labels."
+        )
     return draw_run([printed.laid] * run.count, start=run.start, sheet=printed.sheet)
 
 

@@ -84,7 +84,7 @@ def large(story, case, manager):
     note = long(case.words, 5000)
     factories.reading(manager, story.batch, "3.2", factories.at(10), note=note)
     herb = factories.ingredient(manager, long(f"herb {case.words}"))
-    for number in range(40):
+    for number in range(30):
         lot = factories.ingredient_lot(manager, "1 kg", of=herb, supplier=None)
         factories.use(manager, lot, story.brew, f"{number + 1} g", purpose="ingredient")
     return story

@@ -9,9 +9,11 @@ from decimal import Decimal
 import openpyxl
 import pypdf
 import pytest
+from django.core.files.storage import default_storage
 from django.urls import reverse
 
-from brewlog.domain import lots
+from brewlog.domain import lots, people
+from brewlog.models import Brewery
 from compliance.domain import labels
 from compliance.models import LabelRun, LabelSheet
 from tests import factories
@@ -104,6 +106,22 @@ def test_a_printing_is_drawn_as_it_was_after_the_records_change(story, browse, o
     words = browser.open(reverse("lot-labels", args=["L26071A"])).text
     assert "A label printed now says something else in: Name of the food, Storage" in words
     assert "Kombucha with ginger" in words
+
+
+def test_a_printing_whose_logo_is_gone_says_so(story, browse, operator, manager):
+    people.set_logo(actor=manager, reason="a sign", logo=factories.picture())
+    browser = browse(operator)
+    large = {"name": "roll", "paper": "roll", "label_width": "140", "label_height": "120"}
+    browser.send(address("label-sheet"), browser.fill(address("label-sheet"), **large))
+    print_form(browser, count="1", sheet="roll")
+    run = LabelRun.objects.get()
+    address_of_pdf = reverse("label-run-pdf", args=[run.pk])
+    assert browser.client.get(address_of_pdf).status_code == 200
+
+    default_storage.delete(Brewery.objects.get().logo.name)
+    answer = browser.client.get(address_of_pdf)
+
+    assert (answer.status_code, b"is gone: the file logo/" in answer.content) == (409, True)
 
 
 def test_a_printing_that_says_what_one_would_say_now_says_nothing_of_it(story, browse, operator):
