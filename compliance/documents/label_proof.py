@@ -7,15 +7,15 @@ import io
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from brewlog.fonts import BOLD, REGULAR, printable, use_fonts
+from brewlog.fonts import BOLD, use_fonts
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import Market, Panel, net_heights, warning_heights
 from compliance.documents.labels import draw_label, lay_label
-from compliance.documents.prose import draw_line
+from compliance.documents.page import BODY, SIDE, paragraph
 from compliance.label_stock import PAGE_MM, SHEETS
 
 _RULES = {Market.US: "US (21 CFR 101)", Market.EU: "EU (Regulation 1169/2011)"}
-_LINE = 4.6 * mm
+_AIR = 1.2 * mm
 
 
 def label_proof(packet: LabelPacket, stock: str, symbol: str = "data_matrix") -> bytes:
@@ -39,7 +39,7 @@ def label_proof(packet: LabelPacket, stock: str, symbol: str = "data_matrix") ->
     panel = Panel(sheet.label_width, sheet.label_height)
     draw_label(canvas, lay_label(packet, panel, symbol), panel)
     canvas.restoreState()
-    _beneath(canvas, packet, panel, left, bottom - 3 * _LINE)
+    _beneath(canvas, packet, panel, SIDE, bottom - 8 * mm)
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -74,6 +74,9 @@ def _beneath(canvas: Canvas, packet: LabelPacket, panel: Panel, left: float, top
         *_readings(packet, panel),
         *(f"Check: {note}" for note in packet.notes),
     ]
-    canvas.setFillGray(0)
-    for number, words in enumerate(lines):
-        draw_line(canvas, left, top - number * _LINE, printable(words), REGULAR, 9)
+    room = canvas._pagesize[0] - left - SIDE
+    for words in lines:
+        part = paragraph(words, BODY)
+        top -= part.wrap(room, top)[1]
+        part.drawOn(canvas, left, top)
+        top -= _AIR

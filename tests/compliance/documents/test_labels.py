@@ -499,6 +499,14 @@ def test_a_proof_is_marked_and_tells_what_to_check(story):
         assert read.metadata.author == "Saltmarsh Ferments"
 
 
+def test_what_to_check_stays_on_the_proof_however_long(story):
+    packet = packet_of(story.bottles, story.actor)
+    notes = ("a rule asks for something at length " * 20, "تحقق من اسم المنتج " * 30)
+    pdf = label_proof(dataclasses.replace(packet, notes=notes), "a4")
+    assert ink_in_margins(pdf, 5) == 0
+    assert words_of(pdf).count("at length") == 20
+
+
 def test_awkward_names_and_accents_fit_or_are_refused_in_words(story):
     packet = packet_of(story.bottles, story.actor)
     long = dataclasses.replace(packet, name="Fermentação de chá preto com gengibre, açaí e šípek")
