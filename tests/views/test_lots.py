@@ -143,6 +143,8 @@ def test_a_lot_kept_back_says_why_and_what_to_do(browse, operator, reviewer, sto
     assert offered[0] == "Take a reading"
     assert offered[-2:] == ["Send out or sell", "Something went wrong"]
     assert page.links[starter.code] == _page(starter)
+    who_has_it = page.links[f"Who has what was made from {bottles.code}"]
+    assert who_has_it == reverse("lot-recall", args=[bottles.code])
 
 
 def test_warm_bottles_go_to_the_cold_before_they_are_sent_out(browse, operator, manager):
