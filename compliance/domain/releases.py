@@ -245,7 +245,7 @@ def limits_without_reading(lot: Lot) -> list[Limit]:
 def _unseen(lot: Lot) -> list[Lot]:
     """The lot and the batches in it that have readings nobody has reviewed."""
     behind = Lot.objects.filter(pk__in=ancestor_ids([lot.pk]), kind__in=_REVIEWED_KINDS)
-    waiting = [each.lot_id for each in unreviewed(among=behind.values_list("pk", flat=True))]
+    waiting = unreviewed(among=behind.values_list("pk", flat=True))
     return list(Lot.objects.filter(pk__in=waiting).order_by("pk")) if waiting else []
 
 
