@@ -45,11 +45,16 @@ def addresses(world: World) -> dict[str, str]:
     }
 
 
+PARTS = ("lists", "pages to lot K", "pages from lot L", "entries to k", "entries from l")
+
+
 def part_of(name: str) -> str:
-    """Parts of about the same length, which may run side by side."""
+    """One of the PARTS. They are of about the same length and may run side by side."""
     if name.startswith("entry "):
         return "entries to k" if name < "entry l" else "entries from l"
-    return "lists" if name.endswith("-list") or name.startswith("calc") else "other pages"
+    if name.endswith("-list") or name.startswith("calc"):
+        return "lists"
+    return "pages to lot K" if name < "lot L" else "pages from lot L"
 
 
 @pytest.fixture
@@ -77,7 +82,7 @@ def world(manager, brewery) -> World:
     return found
 
 
-@pytest.mark.parametrize("part", ["lists", "other pages", "entries to k", "entries from l"])
+@pytest.mark.parametrize("part", PARTS)
 def test_every_page_can_be_read_by_all(screens, manager, world, part):
     screen = screens(manager)
     pages = {name: each for name, each in addresses(world).items() if part_of(name) == part}
@@ -95,6 +100,7 @@ def test_every_page_can_be_read_by_all(screens, manager, world, part):
 
 def test_no_page_is_forgotten(world):
     assert set(TABLE) - set(addresses(world)) == NO_PAGES | CLOSED
+    assert {part_of(name) for name in addresses(world)} == set(PARTS)
     assert set(addresses(world)) >= WIDE
 
 

@@ -51,7 +51,7 @@ def test_the_watch_lets_a_refused_page_be(screen):
 
 
 class InTwoHalves(BaseHTTPRequestHandler):
-    """A slow line: the start of each page, and a second later the rest of it."""
+    """A slow line: the start of each page, and a while later the rest of it."""
 
     halves = (
         b"<nav><a href=/record/>Record</a></nav><h1>Entries</h1><main>",
@@ -62,9 +62,10 @@ class InTwoHalves(BaseHTTPRequestHandler):
         self.send_response(200)
         self.send_header("Content-Type", "text/html")
         self.end_headers()
-        for half in self.halves:
-            self.wfile.write(half)
-            time.sleep(1)
+        start, rest = self.halves
+        self.wfile.write(start)
+        time.sleep(0.4)
+        self.wfile.write(rest)
 
     def log_message(self, *words: object) -> None:
         """Nothing on the terminal."""
