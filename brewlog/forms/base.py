@@ -35,7 +35,7 @@ _DEFAULT_UNITS = {
 }
 
 
-_NEEDED = "This is required: fill it in."
+NEEDED = "This is required: fill it in."
 
 
 class EntryForm(forms.Form):
@@ -66,7 +66,7 @@ class EntryForm(forms.Form):
         super().__init__(*args, **options)
         self.use_required_attribute = False
         for field in self.fields.values():
-            field.error_messages["required"] = _NEEDED
+            field.error_messages["required"] = NEEDED
             self._prepare(field, brewery)
 
     def clean(self) -> dict[str, Any]:

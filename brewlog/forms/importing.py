@@ -42,6 +42,7 @@ class UploadForm(forms.Form):
     spreadsheets = SpreadsheetsField(
         label="Spreadsheets",
         help_text="One workbook (.xlsx), several .csv files, or a .zip of them.",
+        error_messages={"required": "No file was chosen. Choose the spreadsheets first."},
     )
 
 

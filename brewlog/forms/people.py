@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from brewlog import setup_code
 from brewlog.domain.versions import newest_version
-from brewlog.forms.base import EntryForm, SeenForm
+from brewlog.forms.base import NEEDED, EntryForm, SeenForm
 from brewlog.forms.fields import (
     ChoiceField,
     NoteField,
@@ -106,6 +106,8 @@ class FirstManagerForm(forms.Form):
         options.setdefault("label_suffix", "")
         super().__init__(*args, **options)
         self.use_required_attribute = False
+        for field in self.fields.values():
+            field.error_messages["required"] = NEEDED
 
     def clean_code(self) -> str:
         if not setup_code.is_right(self.cleaned_data["code"]):

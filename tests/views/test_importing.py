@@ -134,7 +134,7 @@ def test_file_names_from_outside_name_no_file_here(as_manager, data_folder):
 
 @pytest.mark.parametrize(
     ("name", "words"),
-    [("notes.txt", "is not a spreadsheet that can be read"), (None, "This field is required")],
+    [("notes.txt", "is not a spreadsheet that can be read"), (None, "No file was chosen")],
 )
 def test_what_is_no_spreadsheet_is_refused_at_once(as_manager, data_folder, name, words):
     files = [SimpleUploadedFile(name, b"hello")] if name else []

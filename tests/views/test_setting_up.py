@@ -62,6 +62,12 @@ class TestTheFirstManager:
         assert Client().post(FIRST, INES | {"code": code}).status_code == 404
         assert not User.objects.exists()
 
+    def test_is_told_what_is_missing_in_the_words_of_every_form(self, strict_templates, code):
+        page = read(Client().post(FIRST, {"code": code}))
+
+        assert "Your name: This is required: fill it in." in page.text
+        assert "This field" not in page.text
+
     def test_keeps_to_the_rules_for_passwords(self, strict_templates, code):
         weak = {"password": "password1", "again": "password1"}
 
