@@ -26,6 +26,7 @@ from brewlog.recording import reading
 from brewlog.trace import (
     AncestorLot,
     Composition,
+    RecallCustomer,
     ScopeLot,
     WhereItWent,
     backward,
@@ -34,9 +35,11 @@ from brewlog.trace import (
     scope,
     where_it_went,
 )
+from brewlog.units import Dimension
 from brewlog.views.access import READ, needs
 from brewlog.views.entry_page import form_problems
 from brewlog.views.links import lot_url
+from brewlog.views.lists import without
 from brewlog.views.lots import PLURALS, find_lot, paper_links, unknown_lot
 from brewlog.views.panels import recall_links
 from brewlog.views.reader import NOTHING, Reader, reader_of
@@ -45,6 +48,8 @@ _KINDS = dict(LotKind.choices)
 _REASONS = dict(StockAdjustment.Reason.choices)
 # What a trace shows of each kind at first; the rest is one link away, and named.
 MOST_OF_A_KIND = 100
+# What the recall question shows of one customer at first.
+MOST_OF_A_CUSTOMER = 25
 LESS_THAN_A_UNIT = "less than a unit"
 _KIND_ORDER = (
     LotKind.BOTTLING,
@@ -277,7 +282,11 @@ def lot_recall(request: BreweryRequest, code: str) -> HttpResponse:
     since = form.cleaned_data.get("since") if form.is_bound and form.is_valid() else None
     with reading():
         found = recall(lot, since=since)
-        words = _descriptions(each.scope.facts.lot_id for each in found.lots)
+        most = None if request.GET.get("all") else MOST_OF_A_KIND
+        bottles, stock = found.bottling_lots, found.other_stock
+        named = [lot.pk, *(each.scope.facts.lot_id for each in stock[:most])]
+        words = _descriptions(named)
+    only = request.GET.get("customer", "")
     context = {
         "here": "records",
         "lot": lot,
@@ -287,7 +296,8 @@ def lot_recall(request: BreweryRequest, code: str) -> HttpResponse:
         "since": reader.when(since) if since else "",
         "totals": found.totals,
         "gone": [(_REASONS[reason], amount) for reason, amount in found.totals.gone.items()],
-        "bottles": [_recall_row(each, reader) for each in found.bottling_lots],
+        "bottles": [_recall_row(each, reader) for each in bottles[:most]],
+        "bottles_left_out": len(bottles[most:]) if most else 0,
         "stock": [
             {
                 "code": each.code,
@@ -297,9 +307,19 @@ def lot_recall(request: BreweryRequest, code: str) -> HttpResponse:
                 "on_hand": reader.amount(each.on_hand, each.scope.facts.dimension),
                 "drawn_before": earlier_words(each.scope, reader),
             }
-            for each in found.other_stock
+            for each in stock[:most]
         ],
-        "customers": [_customer_row(each, reader) for each in found.customers],
+        "stock_left_out": len(stock[most:]) if most else 0,
+        "customers": [
+            _customer_row(each, reader, None if only else MOST_OF_A_CUSTOMER)
+            | {"query": without(request, customer=str(each.customer_id))}
+            for each in found.customers
+            if only in ("", str(each.customer_id))
+        ],
+        "customers_in_all": len(found.customers),
+        "only": only,
+        "all_query": without(request, "customer", all="1"),
+        "every_customer": without(request, "customer"),
         "papers": [*recall_links(request, lot), *paper_links(lot)],
     }
     return render(request, "brewlog/lot_recall.html", context)
@@ -325,9 +345,16 @@ def _recall_row(each: Any, reader: Reader) -> dict[str, Any]:
     }
 
 
-def _customer_row(each: Any, reader: Reader) -> dict[str, Any]:
+def _customer_row(each: RecallCustomer, reader: Reader, most: int | None) -> dict[str, Any]:
+    """A customer with the lots they had: the first `most`, all for None; and all bottles in sum."""
+    lots = each.lots
+    bottles = [sent for sent in lots if sent.dimension == Dimension.COUNT]
     return {
         "customer": each,
+        "count": len(lots),
+        "left_out": len(lots[most:]) if most else 0,
+        "had": reader.show(sum(sent.quantity for sent in bottles)),
+        "returned": reader.show(sum(sent.returned for sent in bottles)),
         "lots": [
             {
                 "code": sent.code,
@@ -339,6 +366,6 @@ def _customer_row(each: Any, reader: Reader) -> dict[str, Any]:
                 "last": reader.when(sent.last) if sent.last != sent.first else "",
                 "drawn_before": sent.drawn_before,
             }
-            for sent in each.lots
+            for sent in lots[:most]
         ],
     }

@@ -133,3 +133,30 @@ def test_a_long_trace_says_what_it_leaves_out(browse, operator, manager, monkeyp
     assert len([row for row in short.rows if row[0].startswith("L")]) == 4
     assert len([row for row in whole.rows if row[0].startswith("L")]) == 5
     assert "not shown here" not in whole.text
+
+
+def test_a_long_recall_says_what_it_leaves_out_and_counts_all_of_it(
+    browse, operator, manager, monkeypatch
+):
+    monkeypatch.setattr("brewlog.views.traces.MOST_OF_A_KIND", 2)
+    monkeypatch.setattr("brewlog.views.traces.MOST_OF_A_CUSTOMER", 1)
+    batch = make.batch(manager)
+    shop, other = make.customer(manager, "Corner Shop"), make.customer(manager, "Hill Café")
+    for _ in range(3):
+        lot = make.bottles(manager, 10, batch, "4 L", at(10))
+        make.shipment(manager, lot, "4", when=at(22), to=shop)
+    make.shipment(manager, lot, "2", when=at(22), to=other)
+    browser, address = browse(operator), reverse("lot-recall", args=[batch.code])
+
+    short = browser.open(address)
+
+    assert "12 bottles of 3 lots, 0 brought back." in short.text
+    assert "2 of the 3 lots they had are not shown here." in short.text
+    assert "1 more are not shown here." in short.text
+    whole = browser.open(address + short.links["Show all 3 bottling lots"])
+    assert "more are not shown here" not in whole.text
+    assert len([row for row in whole.rows if len(row) == 10]) == 4
+    of_shop = browser.open(address + short.links["Show all 3 of Corner Shop"])
+    assert "Hill Café" not in of_shop.text
+    assert "Customers 2" in of_shop.text
+    assert len([row for row in of_shop.rows if len(row) == 5 and row[0].startswith("L2")]) == 3
