@@ -44,6 +44,11 @@ _reshaper = ArabicReshaper(
 )
 
 
+def has_right(text: str) -> bool:
+    """Whether any of it is written from right to left."""
+    return _HAS_RIGHT.search(text) is not None
+
+
 def joined(text: str) -> str:
     """The text with Arabic letters in the forms they take beside each other."""
     return _reshaper.reshape(text) if _ARABIC.search(text) else text
@@ -78,6 +83,21 @@ def set_apart(line: str, from_right: bool, facing: dict[int, int] | None = None)
     if from_right:
         return _others_apart(line, facing or {})
     return _NAME.sub(lambda m: f"{_SET_APART_RIGHT}{_others_apart(m[0], facing or {})}{_END}", line)
+
+
+# What stands for the marks in the text of a page: nothing unseen is copied from it.
+_TAGS = {
+    _SET_APART_LEFT: '<bdi dir="ltr">',
+    _SET_APART_RIGHT: '<bdi dir="rtl">',
+    _END: "</bdi>",
+}
+
+
+def tagged(escaped: str) -> str:
+    """Escaped text as `set_apart` marks it, with the tags of a page for its marks."""
+    for mark, tag in _TAGS.items():
+        escaped = escaped.replace(mark, tag)
+    return escaped
 
 
 def _others_apart(words: str, facing: dict[int, int]) -> str:

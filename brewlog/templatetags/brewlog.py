@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -16,10 +17,11 @@ from django.forms import (
     TextInput,
 )
 from django.urls import NoReverseMatch, reverse
-from django.utils.html import format_html
+from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from brewlog.forms.fields import NamedField
+from brewlog.scripts import has_right, is_from_right, set_apart, tagged
 from brewlog.views.adding import adding
 from brewlog.views.chosen import Chosen, chosen_for
 from brewlog.views.panels import NAV_LINKS, NavLink
@@ -30,6 +32,21 @@ register = template.Library()
 
 def _reader(context: template.Context) -> Reader:
     return reader_of(context["request"]) if "request" in context else Reader()
+
+
+@register.filter
+def apart(value: Any) -> Any:
+    """Words that may be written from right to left, as they are read: a date or a code beside a
+    name keeps its own order. Others are as they were."""
+    text = str(value)
+    if isinstance(value, SafeString) or not has_right(text):
+        return value
+    marked = set_apart(_MARKS_TYPED.sub("", text), is_from_right(text))
+    return mark_safe(tagged(escape(marked)))  # noqa: S308  escaped just now
+
+
+# Marks of order that were typed or pasted in: each would open or close a tag here.
+_MARKS_TYPED = re.compile("[\u2066-\u2069]")
 
 
 @register.simple_tag(takes_context=True)
@@ -53,7 +70,7 @@ def words(context: template.Context, text: str) -> str:
 @register.simple_tag(takes_context=True)
 def show(context: template.Context, value: Any) -> str:
     """Any value as words: amounts, times, days, yes and no; a dash for nothing."""
-    return _reader(context).show(value)
+    return apart(_reader(context).show(value))
 
 
 @register.inclusion_tag("brewlog/_when.html", takes_context=True)
