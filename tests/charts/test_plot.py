@@ -141,7 +141,7 @@ WORDS = st.text("abc é≤4.2 ", min_size=1, max_size=60).map(str.strip).filter(
 TIMES = st.floats(0, 3000).map(lambda hour: round(hour, 2))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(
     values=st.lists(st.tuples(TIMES, st.floats(-100, 5000)), min_size=1, max_size=20),
     limits=st.lists(st.tuples(st.floats(-100, 5000), WORDS), max_size=6),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from brewlog.science.control_charts import FEWEST, SOURCES, Sign, control_chart, signals_in
 from brewlog.science.errors import OutOfRange
+
+from .settings import bounded
 
 
 def signs(*deviations: float) -> list[tuple[Sign, int, int, bool]]:
@@ -73,7 +75,7 @@ VALUES = st.lists(st.floats(-50, 50), min_size=FEWEST, max_size=60).filter(
 )
 
 
-@settings(deadline=None)
+@bounded
 @given(VALUES, st.floats(-100, 100), st.floats(0.1, 10))
 def test_another_unit_changes_the_limits_and_no_sign(values, offset, factor):
     chart = control_chart([round(each, 3) for each in values])
@@ -89,7 +91,7 @@ def test_another_unit_changes_the_limits_and_no_sign(values, offset, factor):
         ]
 
 
-@settings(deadline=None)
+@bounded
 @given(VALUES)
 def test_upside_down_the_signs_are_those_of_the_other_side(values):
     chart = control_chart(values)
