@@ -19,7 +19,7 @@ def test_what_runs_from_the_left_is_as_it_was():
 
 def test_nothing_that_was_typed_becomes_a_tag():
     assert apart(f"{TEA} <script>") == f'<bdi dir="rtl">{TEA}</bdi> &lt;script&gt;'
-    assert apart(f"{TEA} <i>") == f'{TEA} &lt;<bdi dir="ltr">i</bdi>&gt;'
+    assert apart(f"{TEA} <i>") == f'{TEA} <bdi dir="ltr">&lt;i</bdi>&gt;'
     assert apart(f"{TEA}\u2069\u2066 x") == f'{TEA} <bdi dir="ltr">x</bdi>'
     assert apart("\u2067 x") == "\u2067 x"
 
