@@ -58,6 +58,27 @@ def test_out_of_reach_it_is_said_that_nothing_is_saved(screens, operator, batch)
     ]
 
 
+def test_logged_out_meanwhile_nothing_typed_is_lost(screens, operator, batch):
+    screen: Screen = screens(operator)
+    reading(screen, batch)
+    (session,) = [each for each in screen.page.context.cookies() if each["name"] == "sessionid"]
+
+    screen.page.context.clear_cookies(name="sessionid")
+    press(screen)
+    expect(alert(screen)).to_contain_text("Not saved: you are logged out.")
+    assert (screen.value("Reading"), screen.value("Note")) == ("3.44", "foam on top")
+    assert not Checkpoint.objects.exists()
+    # Logged in again elsewhere: the session is there, and the token another one.
+    screen.page.context.add_cookies([session])
+    screen.page.context.clear_cookies(name="csrftoken")
+    tab = screen.page.context.new_page()
+    tab.goto(screen.page.url)
+    screen.press("Record")
+
+    assert screen.said.startswith("Recorded: take a reading")
+    assert Checkpoint.objects.get().note == "foam on top"
+
+
 def answer_lost(route: Route) -> None:
     route.fetch(max_redirects=0)
     route.abort("connectionreset")

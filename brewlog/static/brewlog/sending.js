@@ -23,8 +23,17 @@ sends it as ever. */
     place.nextElementSibling.scrollIntoView({ block: "nearest" });
   }
 
+  /** Whether the answer is to log in first, because the session ended meanwhile. */
+  function isLogIn(address) {
+    const { logIn } = document.getElementById("logged-out").dataset;
+    return address !== null && new URL(address, location.href).pathname === logIn;
+  }
+
   async function post(form, pressed) {
     const typed = new FormData(form);
+    // Who logged in anew in another tab has another token by now; the one on the page is old.
+    const token = /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie);
+    if (token && typed.has("csrfmiddlewaretoken")) typed.set("csrfmiddlewaretoken", token[1]);
     if (pressed?.name) typed.append(pressed.name, pressed.value);
     const hasFiles = form.enctype === "multipart/form-data";
     const answer = await fetch(location.href, {
@@ -61,11 +70,13 @@ sends it as ever. */
     waiting.add(form);
     const slow = setTimeout(() => say("still-sending", form, pressed), BEFORE_A_WORD);
     let isAnswered = false;
+    let words = "not-saved";
     try {
       const [answer, text] = await post(form, pressed);
       const leadsTo = answer.headers.get("Location");
-      isAnswered = leadsTo !== null || (answer.status < 500 && show(text));
-      if (leadsTo !== null) return go(leadsTo); // and nothing is pressed again meanwhile
+      if (isLogIn(leadsTo)) words = "logged-out";
+      else isAnswered = leadsTo !== null || (answer.status < 500 && show(text));
+      if (isAnswered && leadsTo !== null) return go(leadsTo); // and nothing is pressed again meanwhile
     } catch (error) {
       // No connection, or no answer in time: said below. Any other fault is one of ours.
       if (!(error instanceof TypeError || error instanceof DOMException)) throw error;
@@ -73,7 +84,7 @@ sends it as ever. */
       clearTimeout(slow);
     }
     waiting.delete(form);
-    if (!isAnswered) say("not-saved", form, pressed);
+    if (!isAnswered) say(words, form, pressed);
   }
 
   document.addEventListener("submit", (event) => {
