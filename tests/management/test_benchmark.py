@@ -70,6 +70,7 @@ def test_what_is_made_is_told_by_the_second_and_with_what_it_held():
 
     assert (after.size, after.targets) == (40, {"1 a second": True})
     assert after.peak_mb - before > 25
+    assert 0 < after.processor_ms < 10_000
 
 
 def test_the_table_says_what_was_aimed_at_and_whether_it_was_met():

@@ -95,6 +95,7 @@ def _table(size: dict[str, Any], results: list[Measured]) -> Table:
     table.add_column("size", justify="right")
     for way in WAYS:
         table.add_column(way, justify="right")
+    table.add_column("processor", justify="right")
     table.add_column("peak MB", justify="right")
     table.add_column("aimed at")
     for result in results:
@@ -103,6 +104,7 @@ def _table(size: dict[str, Any], results: list[Measured]) -> Table:
             result.question,
             str(result.size),
             *("-" if median is None else f"{median:.1f}" for median in medians),
+            "-" if result.processor_ms is None else f"{result.processor_ms:.0f}",
             "-" if result.peak_mb is None else f"{result.peak_mb:.0f}",
             "; ".join(
                 f"{target}: {'yes' if met else 'NO'}" for target, met in result.targets.items()
