@@ -10,7 +10,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
-from django.core.wsgi import get_wsgi_application
+from django.core.servers.basehttp import get_internal_wsgi_application
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from waitress.server import create_server
@@ -55,9 +55,8 @@ class Command(BaseCommand):
         self.stdout.flush()
         # A service manager's stop ends it as Ctrl+C does: pages being made are finished.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-        create_server(
-            get_wsgi_application(), sockets=[opened], threads=threads, ident="brewlog"
-        ).run()
+        application = get_internal_wsgi_application()
+        create_server(application, sockets=[opened], threads=threads, ident="brewlog").run()
 
     def _bring_up_to_date(self) -> None:
         executor = MigrationExecutor(connection)
