@@ -186,7 +186,7 @@ def test_a_form_with_rows_is_sent_whole(screens, operator, manager, batch):
     screen: Screen = screens(operator)
     screen.watch.meant.add("ERR_INTERNET_DISCONNECTED")
     screen.open(f"{reverse('entry', args=['use'])}?lot={tea.code}")
-    screen.write_all({"Into": batch.code, "Amount": "20 g"})
+    screen.write_all({"Into": batch.code, "Amount": "20 g", "As": "flavouring"})
 
     screen.page.context.set_offline(True)
     press(screen)
