@@ -23,9 +23,10 @@ from brewlog.views import (
 )
 from brewlog.views.bottling_day import day
 from compliance import models
+from compliance.assessment import Finding
 from compliance.domain.keeping import catch_up
 from compliance.domain.mistyped import clear_mistyped
-from compliance.domain.watch import critical_blocks, watch
+from compliance.domain.watch import critical_blocks, watch, watch_patiently
 from compliance.entries import ENTRIES
 from compliance.joining_papers import join_papers
 from compliance.joining_plans import join_plans
@@ -105,9 +106,17 @@ def look(actor: User, touched: list[Lot] | None) -> list[str]:
         "Measure a second sample now."
         for hold in clear_mistyped(touched or (), actor)
     ]
-    held = [
-        f"{hold.lot} is kept back. {hold.reason}. A reviewer decides."
-        for hold in watch(touched, actor=actor)
+    waiting: list[Finding] = []
+    if touched is None:
+        # Sheets hold all there is to write; a person writes one thing after the other.
+        holds = watch(actor=actor)
+    else:
+        holds, waiting = watch_patiently(touched, actor=actor)
+    held = [f"{hold.lot} is kept back. {hold.reason}. A reviewer decides." for hold in holds]
+    held += [
+        f"{each.lot}, by what is written so far: {each.limit.title}: {each.text}. Write down its "
+        "further readings: it is kept back until they show otherwise, and held from tomorrow."
+        for each in waiting
     ]
     catch_up()
     return cleared + held

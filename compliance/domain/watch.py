@@ -32,9 +32,12 @@ from compliance.domain.keeping import (
     waiting,
 )
 from compliance.domain.releases import unreleased_block
-from compliance.models import Deviation, DeviationLot
+from compliance.models import Deviation, DeviationLot, LimitKind
 
 SYSTEM_NAME = "system"
+_REASON = "a critical limit was not met"
+# How long a lot that was kept on paper may take to be written down.
+PATIENCE = dt.timedelta(days=1)
 # As many lots as are assessed in one go where all of them are.
 _PIECE = 5000
 
@@ -103,8 +106,36 @@ def watch(
     """
     by = actor or system_user()
     looked_at = list(lots) if lots is not None else list(Lot.objects.live())
-    with recording(by, "a critical limit was not met"):
+    with recording(by, _REASON):
         return [_hold_for(finding, by) for finding in undecided(looked_at, at)]
+
+
+def watch_patiently(
+    lots: Iterable[Lot], *, actor: User | None = None
+) -> tuple[list[Hold], list[Finding]]:
+    """The same of some lots, but for what is still being written down: the holds, and that."""
+    by = actor or system_user()
+    with recording(by, _REASON):
+        found = undecided(list(lots))
+        waiting = being_written(found)
+        return [_hold_for(each, by) for each in found if each not in waiting], waiting
+
+
+def being_written(found: Iterable[Finding]) -> list[Finding]:
+    """Of some findings, those of a missed deadline whose lot was written down only after it.
+
+    What was kept on paper comes in one reading after the other, the early ones first, and each
+    would be the last before the deadline until the next is there. For a day no hold is made of
+    that; the lot is kept back all the same, as by every critical finding.
+    """
+    now = timezone.now()
+    return [
+        each
+        for each in found
+        if each.limit.kind == LimitKind.BY_DEADLINE
+        and each.since.at < each.lot.recorded_at
+        and now < each.lot.recorded_at + PATIENCE
+    ]
 
 
 def look_through(everything: bool = False) -> list[Hold]:
@@ -119,7 +150,8 @@ def look_through(everything: bool = False) -> list[Hold]:
         since = waiting(kept, newest())
         if not since.everything and timezone.now() < kept.whole_at + WHOLE_AFTER:
             with recording(by):
-                holds = watch(Lot.objects.live().filter(pk__in=ids_in(since.lots)), actor=by)
+                touched = Lot.objects.live().filter(pk__in=ids_in(since.lots))
+                holds, _ = watch_patiently(touched, actor=by)
                 catch_up()
                 return holds
     with reading():
@@ -130,7 +162,7 @@ def look_through(everything: bool = False) -> list[Hold]:
             suspects += [each.lot for each in _unanswered(found)]
         look = look_at_all(pieces, until)
     with recording(by):
-        holds = watch(suspects, actor=by)
+        holds, _ = watch_patiently(suspects, actor=by)
         keep_all(look)
         catch_up()
         return holds

@@ -6,14 +6,17 @@ import datetime as dt
 from io import StringIO
 
 import pytest
+import time_machine
 from django.core.management import call_command
+from django.utils import timezone
 
 from brewlog.domain.blocks import all_blocks, blocks
 from brewlog.domain.holds import lift
+from brewlog.domain.looking import look_at
 from brewlog.domain.lots import void
 from brewlog.models import Hold, ReviewFlag, Shipment
 from brewlog.recording import Forbidden, recording
-from compliance.domain.watch import SYSTEM_NAME, undecided, watch
+from compliance.domain.watch import PATIENCE, SYSTEM_NAME, look_through, undecided, watch
 from compliance.models import Binding, Deviation, Limit, RuleSet
 from tests import factories
 from tests.factories import at
@@ -143,10 +146,52 @@ def test_a_mistyped_reading_is_cleared_by_voiding_it(operator, limits, manager):
 def test_the_command_names_what_it_held(slow):
     out = StringIO()
 
-    call_command("watch", stdout=out)
+    with time_machine.travel(timezone.now() + PATIENCE):
+        call_command("watch", stdout=out)
 
     assert "pH in time" in out.getvalue()
     assert out.getvalue().endswith("1 new hold.\n")
+
+
+class TestABatchThatWasKeptOnPaper:
+    """Written down after its deadline: its readings come one by one, the early ones first."""
+
+    @pytest.fixture
+    def batch(self, operator, limits):
+        return factories.batch(operator, when=at(3))
+
+    def test_is_not_held_for_what_is_still_to_be_written(self, operator, batch):
+        factories.reading(operator, batch, "4.60", when=at(4))
+
+        (told,) = look_at(operator, [batch])
+
+        assert "Write down its further readings: it is kept back until they show otherwise" in told
+        assert [block.because.code for block in all_blocks(batch, "used")] == [batch.code]
+        assert look_through(everything=True) == []
+
+        factories.reading(operator, batch, "3.60", when=at(8))
+
+        assert look_at(operator, [batch]) == []
+        assert all_blocks(batch, "used") == []
+        assert not Hold.objects.exists()
+        assert not Deviation.objects.exists()
+
+    def test_is_held_where_a_day_later_nothing_shows_that_it_was_in_time(self, operator, batch):
+        factories.reading(operator, batch, "4.60", when=at(4))
+        look_at(operator, [batch])
+
+        with time_machine.travel(timezone.now() + PATIENCE):
+            (hold,) = look_through(everything=True)
+
+        assert (hold.lot_id, hold.cause) == (batch.pk, Hold.Cause.ACIDIFICATION)
+
+    def test_is_held_at_once_for_what_no_further_reading_can_change(self, operator, batch):
+        factories.reading(operator, batch, "3.60", when=at(8))
+        factories.lab_result(operator, batch, "0.83", when=at(9))
+
+        look_at(operator, [batch])
+
+        assert Hold.objects.get().cause == Hold.Cause.ALCOHOL
 
 
 def test_a_page_never_writes_a_hold(client, operator, slow):

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from brewlog.domain.blocks import all_blocks, blocks
 from brewlog.models import Checkpoint, Hold
+from compliance.domain.watch import watch
 from compliance.models import Deviation, Disposition, Release, Review
 from tests import factories
 from tests.compliance.rules import PASSWORD
@@ -82,8 +83,9 @@ def test_a_hold_says_that_its_limit_is_met_by_a_reading_written_in_later(
     browse, operator, reviewer, guidance
 ):
     batch = factories.batch(operator, when=at(3))
-    write_reading(browse(operator), batch, "4.60", "04")
-    page = reverse("hold-detail", args=[Hold.objects.get().pk])
+    factories.reading(operator, batch, "4.60", when=at(4))
+    (hold,) = watch()
+    page = reverse("hold-detail", args=[hold.pk])
     said = "By what is written now, nothing is found against"
     assert said not in browse(reviewer).open(page).text
 
