@@ -110,7 +110,6 @@ class ConditionForm(EventForm):
     mould = ChoiceField(
         label="Mould",
         choices=ConditionCheck.Mould.choices,
-        initial=ConditionCheck.Mould.NONE,
         widget=forms.RadioSelect,
     )
     kahm_yeast = YesNoField(label="Kahm yeast", help_text="A flat white film, not fuzzy.")

@@ -133,6 +133,11 @@ class Figures:
         """The part of what was made that is accounted for; None where nothing was made."""
         return self.accounted / self.made if self.made else None
 
+    @property
+    def surplus(self) -> int:
+        """How much more is accounted for than was made: something is written or counted wrong."""
+        return max(0, self.accounted - self.made)
+
 
 def figures_of(found: Recall, counted: int | None = None) -> Figures:
     """The figures of an answer, with what was counted in store."""

@@ -31,6 +31,7 @@ def test_taste_smell_and_film_are_recorded_with_a_photo(screens, operator, manag
     screen.write_all(
         {"Smell": "vinegar, clean", "Colour and film": "white, flat", "Taste": "sharp"}
     )
+    screen.write("Mould", "no mould")
     screen.write("Verdict", "suspect")
     photo = {"name": "film.jpg", "mimeType": "image/jpeg", "buffer": picture()}
     screen.control("Photo").set_input_files(photo)
@@ -48,6 +49,7 @@ def test_a_photo_outlasts_a_slip_elsewhere(screens, operator, manager):
     screen: Screen = screens(operator)
     screen.open(f"/record/condition/?lot={batch.code}")
     screen.write("Lot", "B26063X")
+    screen.write("Mould", "no mould")
     photo = {"name": "film.jpg", "mimeType": "image/jpeg", "buffer": picture()}
     screen.control("Photo").set_input_files(photo)
     screen.press("Record")
@@ -64,6 +66,7 @@ def test_what_is_no_picture_is_refused_and_the_words_are_kept(screens, operator,
     screen: Screen = screens(operator)
     screen.open(f"/record/condition/?lot={batch.code}")
     screen.write("Taste", "sharp")
+    screen.write("Mould", "no mould")
     note = {"name": "film.jpg", "mimeType": "image/jpeg", "buffer": b"not a picture"}
     screen.control("Photo").set_input_files(note)
     screen.press("Record")

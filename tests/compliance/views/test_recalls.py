@@ -135,6 +135,18 @@ def test_the_list_tells_what_goes_on_from_what_is_closed(browse, reviewer, manag
     assert [row[3] for row in rows["closed"]] == ["closed"]
 
 
+def test_more_than_was_filled_is_told_before_anyone_signs(browse, reviewer, manager, story):
+    run = ask_recall(manager, story[1])
+    page = reverse("recall-detail", args=[run.pk])
+    assert "more are accounted for" not in browse(reviewer).open(page).text
+
+    recalls.sign_recall(
+        actor=reviewer, run=run, learnt="Crates of two lots.", password=PASSWORD, counted=80
+    )
+
+    assert "20 more are accounted for than were filled." in browse(reviewer).open(page).text
+
+
 def test_a_drill_stands_beside_the_earlier_ones(browse, operator, reviewer, manager, story):
     first = ask_recall(manager, story[0])
     recalls.sign_recall(
