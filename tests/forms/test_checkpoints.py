@@ -52,7 +52,7 @@ def test_a_reading_from_a_sheet_reaches_the_record(operator):
 def test_whether_there_is_mould_is_answered_by_who_looked_and_by_nothing_else(operator):
     jar = factories.culture(operator).code
 
-    form = ConditionForm({"when": "2026-03-09", "lot": jar}, actor=operator)
+    form = ConditionForm({"when": "2026-03-09", "lot": jar, "reason": "on paper"}, actor=operator)
 
     assert list(form.errors) == ["mould"]
     assert "checked" not in str(ConditionForm(actor=operator)["mould"])
