@@ -138,6 +138,7 @@ class ConditionForm(EventForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         # Nothing tapped says nothing: there is no answer for that to be tapped.
+        self.fields["mould"].widget.choices = ConditionCheck.Mould.choices
         self.fields["verdict"].widget.choices = ConditionCheck.Verdict.choices
 
     def clean_photo(self) -> Any:
