@@ -8,9 +8,15 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Locator, expect
 
-from brewlog.models import Checkpoint, Hold
+from brewlog.models import Checkpoint, Hold, LotUse
 from tests import factories as make
-from tests.browser.screen import DESK, ON_BOTH_SCREENS, PHONE, Screen
+from tests.browser.screen import (
+    DESK,
+    ON_BOTH_SCREENS,
+    PHONE,
+    WITH_SCRIPTS_AND_WITHOUT,
+    Screen,
+)
 from tests.compliance import rules
 from tests.factories import now
 
@@ -193,3 +199,20 @@ def test_a_round_without_scripts_is_gone_on_with_by_a_colleague(screens, operato
     assert "Every open vessel here was read." in second.text
     by = [(each.value_text, each.recorded_by) for each in Checkpoint.objects.order_by("id")]
     assert by == [("3.4", operator), ("3.6", manager), ("3.7", manager)]
+
+
+@WITH_SCRIPTS_AND_WITHOUT
+def test_what_went_into_a_batch_is_recorded_from_the_lots_own_page(
+    screens, operator, manager, batch, scripts, size
+):
+    tea = make.ingredient_lot(manager, when=now(-8))
+    screen: Screen = screens(operator, scripts=scripts, size=size)
+    screen.lot(tea.code)
+    screen.follow("Use a lot")
+    assert screen.value("Lot used") == tea.code
+    screen.write_all({"Into": batch.code.lower(), "Amount": "20 g", "As": "flavouring"})
+    screen.press("Record")
+
+    assert screen.errors == []
+    use = LotUse.objects.get(source=tea.pk)
+    assert (use.into.code, use.quantity_text, use.purpose) == (batch.code, "20 g", "flavouring")
