@@ -28,7 +28,8 @@ def test_a_look_is_two_taps_and_the_button(browse, operator, jar):
     browser = browse(operator)
     page = browser.open(LOOK, lot=jar.code)
 
-    assert (page.fields["lot"], page.fields["mould"]) == (jar.code, "none")
+    assert page.fields["lot"] == jar.code
+    assert "mould" not in page.fields
     browser.send(LOOK, page.fields | {"mould": "unsure", "verdict": "wait"})
 
     check = ConditionCheck.objects.get()
@@ -52,13 +53,22 @@ def test_nothing_wrong_is_hidden_in_the_fold(browse, operator, jar):
     assert not ConditionCheck.objects.exists()
 
 
+def test_whether_there_is_mould_is_asked_and_led_to_where_it_is_not_said(browse, operator, jar):
+    browser = browse(operator)
+
+    page = browser.send(LOOK, browser.fill(LOOK, lot=jar.code, verdict="ready"))
+
+    assert page.links["Mould"] == "#id_mould_0"
+    assert not ConditionCheck.objects.exists()
+
+
 def test_no_verdict_has_to_be_tapped_and_no_blank_one_is_offered(browse, operator, jar):
     browser = browse(operator)
     page = browser.open(LOOK, lot=jar.code)
 
     assert "verdict" not in page.fields
     assert "—" not in page.text.partition("Verdict")[2].partition("Photo")[0]
-    browser.send(LOOK, page.fields)
+    browser.send(LOOK, page.fields | {"mould": "none"})
     assert ConditionCheck.objects.get().verdict == ConditionCheck.Verdict.WAIT
 
 
