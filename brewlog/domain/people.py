@@ -16,7 +16,7 @@ from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import UploadedFile
 
 from brewlog.domain.lots import save_new
-from brewlog.domain.versions import refuse_overtaken, written_over
+from brewlog.domain.versions import write_over
 from brewlog.logo import as_logo
 from brewlog.models import CODE_LETTER, Brewery, LotKind, Role, RoleChange, User
 from brewlog.recording import Refused, recording
@@ -286,12 +286,7 @@ def change_brewery(*, actor: User, reason: str, seen: int | None = None, **field
         found = Brewery.objects.first()
         if found is None:
             raise Refused("The brewery is not set up yet.")
-        changes = written_over(found, seen, fields)
-        if not changes:
-            raise Refused("Nothing is different from what was written. Change it here.")
-        refuse_overtaken(found, seen, changes)
-        for name, value in changes.items():
-            setattr(found, name, value)
+        write_over(found, seen, fields)
         check_code_pattern(found.lot_code_pattern)
         found.clean_fields(exclude=["recorded_at", "recorded_by", "voided_by"])
         found.save()

@@ -60,7 +60,21 @@ def refuse_overtaken(record: Any, seen: int | None, names: Collection[str] = ())
     raise Overtaken(f"{listed} {again}", rows[-1].history_id, names)
 
 
-def written_over(record: Any, seen: int | None, fields: dict[str, Any]) -> dict[str, Any]:
+def write_over(record: Any, seen: int | None, fields: dict[str, Any]) -> None:
+    """Set those of the fields that differ from version `seen`, without saving.
+
+    Call it under the write lock. Raises `Refused` where nothing differs, `Overtaken` where
+    somebody else wrote the same fields since.
+    """
+    changes = _written_over(record, seen, fields)
+    if not changes:
+        raise Refused("Nothing is different from what was written. Change it here.")
+    refuse_overtaken(record, seen, changes)
+    for name, value in changes.items():
+        setattr(record, name, value)
+
+
+def _written_over(record: Any, seen: int | None, fields: dict[str, Any]) -> dict[str, Any]:
     """Those of the fields that differ from version `seen`; all of them where none was shown.
 
     What somebody only looked at is not written back over what others wrote meanwhile.

@@ -9,36 +9,14 @@ from django.utils.http import urlencode
 
 from brewlog.entries import BY_SLUG
 from brewlog.entries.base import Entry
-from brewlog.models import (
-    CultureLine,
-    Customer,
-    Flavour,
-    Format,
-    Ingredient,
-    Instrument,
-    Keg,
-    Location,
-    Recipe,
-    Supplier,
-    User,
-    Vessel,
-)
+from brewlog.models import BufferBottle, Shipment
+from brewlog.views.links import DETAIL_NOUN
 
-ADDED_BY: dict[type[models.Model], str] = {
-    CultureLine: "culture-line",
-    Customer: "customer",
-    Flavour: "flavour",
-    Format: "format",
-    Ingredient: "ingredient",
-    Instrument: "instrument",
-    Keg: "keg",
-    Location: "location",
-    Recipe: "recipe",
-    Supplier: "supplier",
-    User: "person",
-    Vessel: "vessel",
+# The entry that adds one is named as its page is.
+_ADDED_BY = {
+    model: noun for model, noun in DETAIL_NOUN.items() if model not in (BufferBottle, Shipment)
 }
-_ADDING = frozenset(ADDED_BY.values())
+_ADDING = frozenset(_ADDED_BY.values())
 
 
 def adds_to_a_register(entry: Entry) -> bool:
@@ -48,7 +26,7 @@ def adds_to_a_register(entry: Entry) -> bool:
 
 def adding(request: HttpRequest, model: type[models.Model]) -> tuple[str, str] | None:
     """The title and address of the form that adds one, leading back here; None for who may not."""
-    entry = BY_SLUG.get(ADDED_BY.get(model, ""))
+    entry = BY_SLUG.get(_ADDED_BY.get(model, ""))
     if entry is None or not request.user.has_perm(entry.permission):
         return None
     back = urlencode({"then": request.get_full_path()})

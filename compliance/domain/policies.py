@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from brewlog.domain.lots import save_changed, save_new
-from brewlog.domain.versions import refuse_overtaken, written_over
+from brewlog.domain.versions import write_over
 from brewlog.models import User
 from brewlog.recording import Refused, recording
 from compliance.models import Policy, policy
@@ -35,12 +35,7 @@ def set_policy(
             "review_within_days": review_within_days,
             "one_person": one_person,
         }
-        changes = written_over(found, seen, fields)
-        if not changes:
-            raise Refused("Nothing is different from what was written. Change it here.")
-        refuse_overtaken(found, seen, changes)
-        for name, value in changes.items():
-            setattr(found, name, value)
+        write_over(found, seen, fields)
         if is_new:
             save_new(found)
         else:
