@@ -72,6 +72,7 @@ lot_urls = [
     path("lots/<path:code>/recall/", traces.lot_recall, name="lot-recall"),
     path("lots/<path:code>/course/", courses.lot_course, name="lot-course"),
     path("lots/<path:code>/stock/", stock.lot_stock, name="lot-stock"),
+    path("lots/<path:code>/stock.<str:ending>", stock.lot_stock, name="lot-stock-download"),
     path("lots/<path:code>/history/", lot_history.lot_history, name="lot-history"),
     path(
         "lots/<path:code>/history.<str:ending>",
@@ -110,6 +111,14 @@ register_urls = [
     path("culture-lines/<int:pk>/family/", families.family, name="family"),
     path("ingredients/<int:pk>/stock/", stock.ingredient_stock, name="ingredient-stock"),
     path("flavours/<int:pk>/stock/", stock.flavour_stock, name="flavour-stock"),
+    path(
+        "ingredients/<int:pk>/stock.<str:ending>",
+        stock.ingredient_stock,
+        name="ingredient-stock-download",
+    ),
+    path(
+        "flavours/<int:pk>/stock.<str:ending>", stock.flavour_stock, name="flavour-stock-download"
+    ),
     path("people/<int:pk>/", people.person_detail, name="person-detail"),
     *(
         path(

@@ -170,6 +170,12 @@ TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "lot-stock": (READERS, _bottles),
     "ingredient-stock": (READERS, _pk(lambda w: w.tea.ingredient)),
     "flavour-stock": (READERS, _pk(lambda w: w.bottles.flavour)),
+    "lot-stock-download": (READERS, lambda w: {"code": w.bottles.code, "ending": "csv"}),
+    "ingredient-stock-download": (
+        READERS,
+        lambda w: {"pk": w.tea.ingredient.pk, "ending": "csv"},
+    ),
+    "flavour-stock-download": (READERS, lambda w: {"pk": w.bottles.flavour.pk, "ending": "csv"}),
     "lot-history-download": (READERS, lambda w: {"code": w.bottles.code, "ending": "csv"}),
     "family": (READERS, _pk(lambda w: w.line)),
     "lot-trace": (READERS, _bottles),

@@ -353,7 +353,7 @@ def listing_download(request: HttpRequest, listing: Listing, ending: str) -> Htt
         records = list(narrow(listing, _query(request)).rows)
         listing.prepare(records)
         table = [show_texts(listing.columns, record, reader) for record in records]
-    return spreadsheet_of(listing.path, listing.title, listing.columns, table, ending)
+    return spreadsheet_of(listing.path, listing.title, _titles(listing.columns), table, ending)
 
 
 def spreadsheet(
@@ -361,14 +361,17 @@ def spreadsheet(
 ) -> HttpResponse:
     """Rows as they are shown, as a file to keep: csv or xlsx."""
     table = [[cell.text for cell in row.cells] for row in rows]
-    return spreadsheet_of(name, title, columns, table, ending)
+    return spreadsheet_of(name, title, _titles(columns), table, ending)
+
+
+def _titles(columns: Sequence[Column]) -> list[str]:
+    return [column.title for column in columns]
 
 
 def spreadsheet_of(
-    name: str, title: str, columns: Sequence[Column], table: list[list[str]], ending: str
+    name: str, title: str, titles: Sequence[str], table: list[list[str]], ending: str
 ) -> HttpResponse:
     """The same of rows of texts."""
-    titles = [column.title for column in columns]
     if ending == "csv":
         response = HttpResponse(_csv(titles, table), content_type="text/csv; charset=utf-8")
     else:
@@ -378,7 +381,7 @@ def spreadsheet_of(
     return response
 
 
-def _csv(titles: list[str], table: list[list[str]]) -> bytes:
+def _csv(titles: Sequence[str], table: list[list[str]]) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(titles)
@@ -387,7 +390,7 @@ def _csv(titles: list[str], table: list[list[str]]) -> bytes:
     return ("\ufeff" + text.getvalue()).encode()
 
 
-def _xlsx(title: str, titles: list[str], table: list[list[str]]) -> bytes:
+def _xlsx(title: str, titles: Sequence[str], table: list[list[str]]) -> bytes:
     book = Workbook(write_only=True)
     sheet = book.create_sheet(title[:31])
     sheet.freeze_panes = "A2"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db.models import Q
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -28,6 +30,7 @@ from brewlog.models import (
     Format,
     Ingredient,
     IngredientLot,
+    Lot,
     StockAdjustment,
 )
 from brewlog.movements import Course, Movement, Way, courses
@@ -37,6 +40,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.entry_page import form_problems
 from brewlog.views.links import lot_url
+from brewlog.views.lists import spreadsheet_of
 from brewlog.views.lots import find_lot, unknown_lot
 from brewlog.views.reader import NOTHING, Reader, reader_of
 from brewlog.when import on_day
@@ -45,6 +49,8 @@ from brewlog.when import on_day
 _USUAL = dt.timedelta(days=90)
 # What is so far past its date and still on the books is a matter for a stock count.
 LONG_PAST = dt.timedelta(days=400)
+# In the address of a download: which of the page's pictures.
+_PICTURE = "picture"
 _REASONS = dict(StockAdjustment.Reason.choices)
 
 
@@ -93,10 +99,45 @@ class Period:
         return max(self.since, min(end, timezone.now()))
 
 
+@dataclass(frozen=True)
+class Stock:
+    """What a page of stock shows: of what, in which days, a picture for each kind of it."""
+
+    page: Link
+    kind: str
+    period: Period
+    pictures: list[Picture]
+    notes: list[str]
+
+
+# Each page has its downloads at the same address with an ending: one picture's rows.
+
+
 @require_safe
 @needs(READ)
-def ingredient_stock(request: BreweryRequest, pk: int) -> HttpResponse:
+def ingredient_stock(request: BreweryRequest, pk: int, ending: str = "") -> HttpResponse:
     """All deliveries of an ingredient together, and what planned batches would leave of it."""
+    return _answer(request, _of_ingredient(request, pk), ending)
+
+
+@require_safe
+@needs(READ)
+def flavour_stock(request: BreweryRequest, pk: int, ending: str = "") -> HttpResponse:
+    """The bottles of a flavour, each format for itself."""
+    return _answer(request, _of_flavour(request, pk), ending)
+
+
+@require_safe
+@needs(READ)
+def lot_stock(request: BreweryRequest, code: str, ending: str = "") -> HttpResponse:
+    """One lot from its beginning on."""
+    lot = find_lot(request, code)
+    if lot is None:
+        return unknown_lot(request, code)
+    return _answer(request, _of_lot(request, lot), ending)
+
+
+def _of_ingredient(request: BreweryRequest, pk: int) -> Stock:
     ingredient = get_object_or_404(Ingredient, pk=pk)
     period = Period(request)
     with reading():
@@ -113,7 +154,7 @@ def ingredient_stock(request: BreweryRequest, pk: int) -> HttpResponse:
         notes.append(f"Rejected deliveries are not counted: {rejected}.")
     picture = _picture("stock", "On hand", found, ingredient.dimension, reader, codes, planned)
     page = Link(str(ingredient), reverse("ingredient-detail", args=[pk]))
-    return _page(request, page, "Ingredient", period, [picture], notes)
+    return Stock(page, "Ingredient", period, [picture], notes)
 
 
 def _planned_words(need: Need, planned: Planned, reader: Reader) -> str:
@@ -124,10 +165,7 @@ def _planned_words(need: Need, planned: Planned, reader: Reader) -> str:
     return f"What is planned ({batches}) would leave {reader.amount(planned.left, dimension)}."
 
 
-@require_safe
-@needs(READ)
-def flavour_stock(request: BreweryRequest, pk: int) -> HttpResponse:
-    """The bottles of a flavour, each format for itself."""
+def _of_flavour(request: BreweryRequest, pk: int) -> Stock:
     flavour = get_object_or_404(Flavour, pk=pk)
     period = Period(request)
     recent = Q(best_before__isnull=True) | Q(best_before__gte=period.first - LONG_PAST)
@@ -148,16 +186,10 @@ def flavour_stock(request: BreweryRequest, pk: int) -> HttpResponse:
         "out: what is on the books of them is a matter for a stock count."
     )
     page = Link(str(flavour), reverse("flavour-detail", args=[pk]))
-    return _page(request, page, "Flavour", period, pictures, [note])
+    return Stock(page, "Flavour", period, pictures, [note])
 
 
-@require_safe
-@needs(READ)
-def lot_stock(request: BreweryRequest, code: str) -> HttpResponse:
-    """One lot from its beginning on."""
-    lot = find_lot(request, code)
-    if lot is None:
-        return unknown_lot(request, code)
+def _of_lot(request: BreweryRequest, lot: Lot) -> Stock:
     period = Period(request, timezone.localdate(lot.happened_at))
     with reading():
         found = _course([lot.pk], period, lot.dimension)
@@ -165,31 +197,53 @@ def lot_stock(request: BreweryRequest, code: str) -> HttpResponse:
     picture = _picture("stock", "On hand", found, lot.dimension, reader, {lot.pk: lot.code})
     notes = ["This lot is voided: it counts nowhere else."] if lot.is_void else []
     what = lot.detail.describe()  # type: ignore[attr-defined]
-    return _page(request, Link(lot.code, lot_url(lot.code)), what, period, [picture], notes)
+    return Stock(Link(lot.code, lot_url(lot.code)), what, period, [picture], notes)
 
 
 def _course(lots: Iterable[int], period: Period, dimension: str) -> Course:
     return courses({"all": lots}, period.since, period.until, dimension)["all"]
 
 
-def _page(
-    request: HttpRequest,
-    page: Link,
-    kind: str,
-    period: Period,
-    pictures: Sequence[Picture],
-    notes: Sequence[str],
-) -> HttpResponse:
+def _answer(request: BreweryRequest, stock: Stock, ending: str) -> HttpResponse:
+    if ending:
+        return _download(request, stock, ending)
     context = {
         "here": "records",
-        "page": page,
-        "kind": kind,
-        "form": period.form,
-        "problems": period.problems,
-        "pictures": pictures,
-        "notes": notes,
+        "page": stock.page,
+        "kind": stock.kind,
+        "form": stock.period.form,
+        "problems": stock.period.problems,
+        "pictures": [(each, _downloads(request, each)) for each in stock.pictures],
+        "notes": stock.notes,
     }
     return render(request, "brewlog/stock.html", context)
+
+
+def _downloads(request: BreweryRequest, picture: Picture) -> list[Link]:
+    """The rows of a picture as files, of the same days."""
+    if not picture.rows:
+        return []
+    query = request.GET.copy()
+    query[_PICTURE] = picture.key
+    address = request.path.removesuffix("/")
+    return [
+        Link(ending.upper(), f"{address}.{ending}?{query.urlencode()}")
+        for ending in ("csv", "xlsx")
+    ]
+
+
+def _download(request: BreweryRequest, stock: Stock, ending: str) -> HttpResponse:
+    """The rows below a picture as they are shown."""
+    if ending not in {"csv", "xlsx"}:
+        raise Http404(f"Stock over time is downloaded as csv or xlsx, not as {ending}.")
+    asked = request.GET.get(_PICTURE, "")
+    picture = next((each for each in stock.pictures if asked in ("", each.key)), None)
+    if picture is None:
+        raise Http404("None of that was ever filled.")
+    title = f"{stock.page.title} {picture.title}"
+    name = "-".join(re.findall(r"[a-z0-9]+", title.lower()))
+    rows = [list(row) for row in picture.rows]
+    return spreadsheet_of(f"stock-{name}", "Stock over time", picture.columns, rows, ending)
 
 
 # The picture and its rows ----------------------------------------------------------------

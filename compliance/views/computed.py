@@ -89,4 +89,4 @@ def download(
         raise Http404(f"Lists are downloaded as csv or xlsx, not as {ending}.")
     name, reader = title.lower().replace(" ", "-"), reader_of(request)
     table = [show_texts(columns, row, reader) for row in rows]
-    return spreadsheet_of(name, title, columns, table, ending)
+    return spreadsheet_of(name, title, [each.title for each in columns], table, ending)

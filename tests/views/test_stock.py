@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
+import io
 import re
 
+import openpyxl
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -58,6 +61,30 @@ def test_all_deliveries_together_with_what_nobody_explained(browse, inspector, s
     ]
     drawn = re.search(r"<svg.*?</svg>", page.response.content.decode(), re.DOTALL)[0]
     assert ">more left than was there: 2 kg<" in drawn
+
+
+def _csv(sent) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(sent.content.decode("utf-8-sig"))))
+
+
+def test_the_rows_are_downloaded_as_they_are_shown(browse, inspector, sugar, deliveries):
+    page = browse(inspector).open(_ingredient(sugar, **MARCH))
+
+    sent = browse(inspector).client.get(page.links["CSV of On hand"])
+    book = browse(inspector).client.get(page.links["XLSX of On hand"])
+
+    assert _csv(sent) == _table(page)
+    sheet = openpyxl.load_workbook(io.BytesIO(book.content)).active
+    assert [[str(cell) for cell in row] for row in sheet.values] == _table(page)
+    assert sent["Content-Disposition"].startswith('attachment; filename="stock-cane-sugar-on-hand-')
+
+
+def test_what_is_no_picture_or_no_kind_of_file_is_not_downloaded(browse, inspector, deliveries):
+    client = browse(inspector).client
+
+    for ending, picture in (("pdf", ""), ("csv", "other")):
+        address = reverse("lot-stock-download", args=["R-2", ending], query={"picture": picture})
+        assert client.get(address).status_code == 404
 
 
 def test_a_lot_by_itself(browse, inspector, deliveries):
@@ -116,6 +143,9 @@ def test_bottles_of_a_flavour_each_format_for_itself(browse, inspector, manager,
 
     assert "Large 0 at the beginning, 10 at the end." in page.text
     assert "Small 0 at the beginning, 8 at the end." in page.text
+
+    sent = browse(inspector).client.get(page.links["CSV of Small"])
+    assert [row[3] for row in _csv(sent)] == ["Change", "20", "−12"]
 
 
 def test_bottles_long_past_their_date_are_left_out(browse, inspector, manager, brewery):
