@@ -19,7 +19,7 @@ from brewlog.forms.fields import (
     WholeField,
     YesNoField,
 )
-from brewlog.forms.uploads import ACCEPT, check_upload
+from brewlog.forms.uploads import PaperField, PictureField
 from brewlog.models import ConditionCheck, Instrument, Location, Measurand, Stage
 
 
@@ -71,19 +71,11 @@ class LabResultForm(EventForm):
     method = TextField(label="Method", required=False, max_length=120)
     reported_on = DayField(label="Reported on", required=False)
     report_number = TextField(label="Report number", required=False, max_length=60)
-    report = forms.FileField(
-        label="Report",
-        required=False,
-        validators=[check_upload],
-        widget=forms.FileInput(attrs={"accept": ACCEPT}),
-    )
+    report = PaperField(label="Report")
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["when"].label = "Sample taken"
-
-    def clean_report(self) -> Any:
-        return self.cleaned_data["report"] or ""
 
 
 class AlcoholEstimateForm(EventForm):
@@ -124,11 +116,7 @@ class ConditionForm(EventForm):
         required=False,
         widget=forms.RadioSelect,
     )
-    photo = forms.ImageField(
-        label="Photo",
-        required=False,
-        validators=[check_upload],
-    )
+    photo = PictureField(label="Photo")
 
     # What is told of every jar is tapped; what is seen now and then is folded away.
     field_order = ["lot", "mould", "verdict", "photo", "smell", "look", "taste"]
@@ -140,6 +128,3 @@ class ConditionForm(EventForm):
         # Nothing tapped says nothing: there is no answer for that to be tapped.
         self.fields["mould"].widget.choices = ConditionCheck.Mould.choices
         self.fields["verdict"].widget.choices = ConditionCheck.Verdict.choices
-
-    def clean_photo(self) -> Any:
-        return self.cleaned_data["photo"] or ""

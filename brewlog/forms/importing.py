@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
 from brewlog.forms.fields import YesNoField
+from brewlog.forms.uploads import EMPTY
 
 _ENDINGS = (".xlsx", ".xlsm", ".csv", ".tsv", ".zip")
 _MOST_BYTES = 20 * 1024 * 1024
@@ -22,6 +23,7 @@ class SpreadsheetsField(forms.FileField):
     """One or several spreadsheets, as a list of uploads."""
 
     widget = _SeveralFilesInput(attrs={"accept": ",".join(_ENDINGS)})
+    default_error_messages = {"empty": EMPTY}
 
     def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
         uploads = [super(SpreadsheetsField, self).clean(each, initial) for each in data or [None]]

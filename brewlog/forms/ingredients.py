@@ -18,6 +18,7 @@ from brewlog.forms.fields import (
     TextField,
     YesNoField,
 )
+from brewlog.forms.uploads import PaperField
 from brewlog.models import Ingredient, LotKind, PreparationLot, Supplier
 from brewlog.models.lots import DIMENSION_CHOICES
 from brewlog.units import Dimension
@@ -91,7 +92,7 @@ class ReceiveForm(EventForm):
     origin = TextField(label="Country of origin", required=False, max_length=60)
     code_source = TextField(label="Who gave the trace code", required=False, max_length=200)
     organic = ChoiceField(label="Organic", choices=Ingredient.Organic.choices, required=False)
-    certificate = forms.FileField(label="Certificate", required=False)
+    certificate = PaperField(label="Certificate")
     certificate_number = TextField(label="Certificate number", required=False, max_length=80)
     certificate_from = DayField(label="Certificate valid from", required=False)
     certificate_until = DayField(label="Certificate valid until", required=False)
@@ -118,9 +119,6 @@ class ReceiveForm(EventForm):
 
     def clean_organic(self) -> str:
         return self.cleaned_data["organic"] or Ingredient.Organic.NOT_APPLICABLE
-
-    def clean_certificate(self) -> object:
-        return self.cleaned_data["certificate"] or ""
 
 
 class DecideForm(EntryForm):

@@ -21,6 +21,7 @@ from brewlog.forms.fields import (
     WholeField,
     YesNoField,
 )
+from brewlog.forms.uploads import PictureField
 from brewlog.models import Brewery, DateOrder, Role, User
 
 PASSWORD_RULES = (
@@ -179,10 +180,8 @@ class UnitsForm(EntryForm):
 class LogoForm(EntryForm):
     """The logo of papers and labels."""
 
-    logo = forms.ImageField(
+    logo = PictureField(
         label="Logo",
-        required=False,
-        widget=forms.FileInput(attrs={"accept": ".png,.jpg,.jpeg"}),
         help_text="A PNG, its ground transparent or white, or a JPEG. It is made as small as "
         "papers need it.",
     )

@@ -16,7 +16,6 @@ from django.http import QueryDict
 
 from brewlog.entries.base import Lines
 from brewlog.forms.base import EntryForm
-from brewlog.forms.uploads import check_upload
 from brewlog.middleware import BreweryRequest
 from brewlog.views.chosen import chosen_for
 
@@ -344,11 +343,7 @@ def sent_page(request: BreweryRequest, entry: A) -> EntryPage[A]:
 def _form(
     request: BreweryRequest, form_class: type[EntryForm], *data: Any, **options: Any
 ) -> EntryForm:
-    form = form_class(*data, actor=request.user, brewery=request.brewery, **options)
-    for each in form.fields.values():
-        if isinstance(each, forms.FileField):
-            each.validators.append(check_upload)
-    return form
+    return form_class(*data, actor=request.user, brewery=request.brewery, **options)
 
 
 def _unbound_rows(

@@ -15,6 +15,7 @@ from brewlog.forms.fields import (
     TextField,
     WholeField,
 )
+from brewlog.forms.uploads import EMPTY
 from brewlog.importing.loggers import Clock, Told
 from brewlog.models import Instrument, Location
 
@@ -26,6 +27,7 @@ class LoggerFileField(forms.FileField):
     """A text file as a logger's own program writes it."""
 
     widget = forms.FileInput(attrs={"accept": ",".join(_ENDINGS)})
+    default_error_messages = {"empty": EMPTY}
 
     def clean(self, data: Any, initial: Any = None) -> Any:
         upload = super().clean(data, initial)

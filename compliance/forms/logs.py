@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
-
 from brewlog.forms.base import EntryForm, EventForm
 from brewlog.forms.fields import (
     ChoiceField,
@@ -15,22 +13,10 @@ from brewlog.forms.fields import (
     TextField,
     YesNoField,
 )
-from brewlog.forms.uploads import ACCEPT
+from brewlog.forms.uploads import PaperField
 from brewlog.models import Customer, Location, Vessel
 from compliance.forms.fields import PickField
 from compliance.models import Complaint
-
-
-class _PaperField(forms.FileField):
-    """A certificate, a report, a sheet: kept with the entry."""
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(
-            required=False, widget=forms.FileInput(attrs={"accept": ACCEPT}), **options
-        )
-
-    def clean(self, data: Any, initial: Any = None) -> Any:
-        return super().clean(data, initial) or ""
 
 
 class _LogForm(EventForm):
@@ -86,7 +72,7 @@ class TrainingForm(_LogForm):
     subject = TextField(label="Who was trained", max_length=120)
     what = NoteField(label="In what")
     checked_by = TextField(label="Trained by", max_length=120)
-    document = _PaperField(label="Certificate or sheet")
+    document = PaperField(label="Certificate or sheet")
 
 
 class PestForm(_LogForm):
@@ -97,7 +83,7 @@ class PestForm(_LogForm):
     what = NoteField(label="What was found, and done")
     agent = TextField(label="Bait or means", required=False, max_length=120)
     checked_by = TextField(label="Firm or person", required=False, max_length=120)
-    document = _PaperField(label="Service report")
+    document = PaperField(label="Service report")
 
 
 class WaterForm(_LogForm):
@@ -105,7 +91,7 @@ class WaterForm(_LogForm):
     what = NoteField(label="What was tested", help_text="Like coliforms, nitrate, chlorine.")
     value_text = TextField(label="Result", max_length=40, help_text="With its unit.")
     agent = TextField(label="Laboratory or method", required=False, max_length=120)
-    document = _PaperField(label="Report")
+    document = PaperField(label="Report")
 
 
 class MaintenanceForm(_LogForm):
@@ -117,7 +103,7 @@ class MaintenanceForm(_LogForm):
         help_text="Repairs, parts left lying, glass and brittle plastic looked at.",
     )
     checked_by = TextField(label="Checked before use by", required=False, max_length=120)
-    document = _PaperField(label="Paper")
+    document = PaperField(label="Paper")
 
 
 class OtherLogForm(_LogForm):
@@ -126,7 +112,7 @@ class OtherLogForm(_LogForm):
     what = NoteField(label="What was done or found")
     value_text = TextField(label="Value", required=False, max_length=40, help_text="With its unit.")
     checked_by = TextField(label="Checked by", required=False, max_length=120)
-    document = _PaperField(label="Paper")
+    document = PaperField(label="Paper")
 
 
 class ComplaintForm(EventForm):

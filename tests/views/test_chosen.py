@@ -141,3 +141,12 @@ def test_a_loggers_file_is_not_lost_for_want_of_a_place(browse, operator, manage
 
     assert "cooler.csv" in looked.text
     assert looked.response.redirect_chain
+
+
+@pytest.mark.parametrize(
+    "name", ["é" * 200 + ".pdf", "tea <b>'é\"& 茶 #1%.pdf", "شاي.pdf", "...pdf"]
+)
+def test_a_file_of_any_name_is_kept(browser, name):
+    browser.send(RECEIVE, delivery(browser, certificate=paper(name)))
+
+    assert certificate() == PAPER

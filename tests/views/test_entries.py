@@ -408,6 +408,9 @@ def test_a_certificate_is_kept_and_served_to_those_who_may_read(browse, operator
         ("page.html", b"<script>", "page.html is not a PDF, a JPEG or a PNG"),
         ("fake.pdf", b"<script>", "fake.pdf is not a PDF, a JPEG or a PNG"),
         ("big.pdf", b"%PDF-" + b"0" * (10 * 1024 * 1024), "at most 10 MB are kept"),
+        ("paper.jpg", b"%PDF-1.4", "paper.jpg is not a PDF, a JPEG or a PNG. Send one of these."),
+        ("tea.heic", b"\0\0\0\x18ftypheic", "Let the phone's camera save JPEG"),
+        ("nothing.pdf", b"", "That file is empty. Choose it again, or send without it."),
     ],
 )
 def test_a_file_that_is_no_paper_is_refused(browse, operator, delivery, name, content, said):

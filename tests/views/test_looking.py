@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from brewlog.models import ConditionCheck
@@ -79,3 +80,27 @@ def test_a_wrong_answer_leads_to_the_first_of_those_to_be_tapped(browse, operato
 
     assert "#id_mould_0" in page.links.values()
     assert "id_mould_0" in page.ids
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("film.heic", b"\0\0\0\x18ftypheic", "Let the phone's camera save JPEG"),
+        ("film.jpg", b"\xff\xd8\xff torn off", "That picture cannot be opened"),
+        ("film.jpg", b"", "That file is empty."),
+        ("film.jpg", b"\xff\xd8\xff" + b"0" * (10 * 1024 * 1024), "at most 10 MB are kept"),
+    ],
+    ids=["a phone's own kind", "damaged", "empty", "too large"],
+)
+def test_a_photo_that_cannot_be_kept_is_told_once_and_what_was_tapped_stays(
+    browse, operator, jar, name, content, said
+):
+    browser = browse(operator)
+    typed = browser.fill(LOOK, lot=jar.code, smell="vinegar") | {"mould": "none"}
+
+    page = browser.send(LOOK, typed | {"photo": SimpleUploadedFile(name, content)})
+
+    # In the list on top and at the field, and no second time.
+    assert page.text.count(said) == 2
+    assert (page.fields["smell"], page.fields["mould"]) == ("vinegar", "none")
+    assert not ConditionCheck.objects.exists()
