@@ -19,10 +19,9 @@ from compliance.documents.page import (
     Row,
     pairs,
     paragraph,
-    section,
-    signatures,
     table,
     title_block,
+    to_sign,
 )
 from compliance.documents.plan_paper import plan_story
 
@@ -70,7 +69,7 @@ def _cover(packet: BinderPacket) -> list[Flowable]:
         *pairs(counts),
         Spacer(1, 6),
         paragraph(EVERY_LOT if packet.every else RELEASED_ONLY, SMALL),
-        *section("Looked through", signatures(("Binder looked through by",))),
+        *to_sign("Looked through", ("Binder looked through by",)),
     ]
 
 

@@ -105,7 +105,7 @@ def net_heights(markets: frozenset[Market], panel: Panel, millilitres: float) ->
     if Market.EU in markets:
         source = "Directive 76/211/EEC annex I 3.1"
         height = _figures(millilitres)
-        found.append(Height(height, Measured.FIGURE, source, Reading.MEMORY))
+        found.append(Height(height, Measured.FIGURE, source, Reading.AUTHORITY))
     return found
 
 
@@ -117,7 +117,8 @@ def _sixteenths(square_inches: float) -> int:
 
 
 def _figures(millilitres: float) -> float:
-    """Directive 76/211/EEC annex I 3.1 (from memory), in mm."""
+    """Directive 76/211/EEC annex I 3.1, in mm, each step up to and including its amount (read in
+    France's arrêté of 20 October 1978, article 2.1, which carries it out)."""
     steps = ((50, 2.0), (200, 3.0), (1000, 4.0))
     return next((height for most, height in steps if millilitres <= most), 6.0)
 

@@ -23,9 +23,9 @@ from compliance.documents.page import (
     paragraph,
     render,
     section,
-    signatures,
     table,
     title_block,
+    to_sign,
 )
 
 SIGNED_AS = ("Made and recorded by", "Record reviewed by", "Released or rejected by")
@@ -307,11 +307,11 @@ def _balance(packet: LotPacket) -> list[Flowable]:
 
 def _limits(packet: LotPacket) -> list[Flowable]:
     columns = [
-        Column("Limit", 28),
+        Column("Limit", 25),
         Column("Held to", 14),
-        Column("What it is", 18),
-        Column("Found", 34),
-        Column("Source", 26),
+        Column("What it is", 14),
+        Column("Found", 31),
+        Column("Source", 36),
     ]
     rows = [
         Row((each.title, each.comparison or "–", each.consequence, each.found, each.source))
@@ -361,7 +361,7 @@ def _signatures(packet: LotPacket) -> list[Flowable]:
         for each in packet.signatures
     ]
     given = table(columns, rows, "Not signed in the system.")
-    return section("Signatures", given, Spacer(1, 4), signatures(SIGNED_AS))
+    return to_sign("Signatures", SIGNED_AS, given, Spacer(1, 4))
 
 
 def _flags(packet: LotPacket) -> list[Flowable]:

@@ -330,8 +330,18 @@ def section(title: str, *parts: Flowable) -> list[Flowable]:
     return [*heading(title), *parts]
 
 
+def to_sign(title: str, meanings: Sequence[str], *above: Flowable) -> list[Flowable]:
+    """A section to sign: its heading, what stands above the lines, and the lines, on one page:
+    a signature on a page of its own would sign nothing."""
+    return [KeepTogether([_Heading(title), *above, _lines_to_sign(meanings)])]
+
+
 def signatures(meanings: Sequence[str]) -> Flowable:
     """Lines to sign on paper: what the signature means, name, signature, date and time."""
+    return KeepTogether([_lines_to_sign(meanings)])
+
+
+def _lines_to_sign(meanings: Sequence[str]) -> Table:
     heads = ("", "Name in print", "", "Signature", "", "Date and time")
     rows: list[list[object]] = [[paragraph(head, COLUMN) for head in heads]]
     rows += [[paragraph(meaning, CELL), "", "", "", "", ""] for meaning in meanings]
@@ -350,7 +360,7 @@ def signatures(meanings: Sequence[str]) -> Flowable:
             ("LINEBELOW", (column, row), (column, row), 0.5, INK) for row in range(1, len(rows))
         ]
     block.setStyle(style)
-    return KeepTogether([block])
+    return block
 
 
 def ruled_lines(labels: Sequence[str]) -> Flowable:

@@ -23,9 +23,9 @@ from compliance.documents.flowables import SymbolBlock
 from compliance.documents.page import (
     ACCENT,
     BODY,
-    CELL,
     COLUMN,
     HAIR,
+    LABEL,
     SMALL,
     Head,
     heading,
@@ -36,7 +36,7 @@ from compliance.documents.page import (
 from compliance.documents.printing import desk
 
 VESSELS_ON_A_ROUND = 12
-_ROW, _FIELD = 8.2 * mm, 8.6 * mm
+_ROW, _FIELD = 8 * mm, 10.4 * mm
 # The column of an A4 page, narrower than a Letter one.
 _NARROWEST = 180 * mm
 # What the person reads first: how to come from the paper to the record.
@@ -85,7 +85,7 @@ PAPERS = (
             Part(
                 "P-BREW",
                 "brew",
-                ("when", "recipe", "kettle", "water_source", "quantity", "code"),
+                ("when", "recipe", "kettle", "water_source", "quantity", "code", "done_by"),
                 ("source", "quantity"),
                 "lines",
             ),
@@ -96,11 +96,18 @@ PAPERS = (
                 ("when", "kind", "temperature", "minutes", "instrument", "done_by"),
             ),
             Part("P-BATCH", "batch", ("when", "vessel", "recipe", "planned", "code", "done_by")),
-            Part("P-FILL", "fill", ("when", "batch"), ("source", "quantity"), "lines", 2),
+            Part(
+                "P-FILL",
+                "fill",
+                ("when", "batch", "done_by"),
+                ("source", "quantity"),
+                "lines",
+                2,
+            ),
             Part(
                 "P-ADD",
                 "pitch",
-                ("when", "batch", "temperature", "quantity"),
+                ("when", "batch", "temperature", "quantity", "done_by"),
                 ("source", "quantity"),
                 "lines",
                 2,
@@ -121,7 +128,8 @@ PAPERS = (
             Part(
                 "P-BOTTLE",
                 "bottle-one",
-                ("when", "batch", "drawn", "flavour", "format", "count", "best_before", "code"),
+                ("when", "batch", "drawn", "flavour", "format", "count", "best_before", "code",
+                 "done_by"),
             ),
         ),
     ),
@@ -311,22 +319,24 @@ def _beside(left: Flowable, right: Flowable) -> Flowable:
 
 
 def _once(labels: Sequence[str]) -> Flowable:
-    """Names with room to write beside them, two across."""
-    cells = [[paragraph(label, CELL), ""] for label in labels]
-    cells += [["", ""]] if len(cells) % 2 else []
-    rows = [[*left, "", *right] for left, right in zip(cells[::2], cells[1::2], strict=True)]
-    block = Table(rows, colWidths=["18%", "30%", "4%", "18%", "30%"], rowHeights=_FIELD)
+    """Names over room to write in, three across."""
+    cells = [paragraph(label, LABEL) for label in labels]
+    cells += [""] * (-len(cells) % 3)
+    threes = zip(cells[::3], cells[1::3], cells[2::3], strict=True)
+    rows = [[one, "", two, "", three] for one, two, three in threes]
+    block = Table(rows, colWidths=["31%", "3.5%", "31%", "3.5%", "31%"], rowHeights=_FIELD)
     lines = [
         ("LINEBELOW", (column, row), (column, row), 0.4, ACCENT)
-        for row, pair in enumerate(rows)
-        for column in (1, 4)
-        if pair[column - 1] != ""
+        for row, written in enumerate(rows)
+        for column in (0, 2, 4)
+        if written[column] != ""
     ]
     block.setStyle(
         [
-            ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LEFTPADDING", (0, 0), (-1, -1), 0),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+            ("TOPPADDING", (0, 0), (-1, -1), 2),
             *lines,
         ]
     )

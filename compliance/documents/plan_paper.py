@@ -30,6 +30,7 @@ from compliance.documents.page import (
     signatures,
     table,
     title_block,
+    to_sign,
 )
 from compliance.documents.plan_packet import PlanPacket, PlanRow
 
@@ -60,9 +61,9 @@ def plan_story(packet: PlanPacket) -> list[Flowable]:
         section("Hazard analysis", _hazards(packet)),
         section("Control points", _controls(packet)),
         section("Where the limits come from", paragraph(ADVICE, SMALL), _limits(packet)),
-        section(
+        to_sign(
             "Approved and confirmed on site",
-            signatures(("Flow walked through on site by", "Plan approved by")),
+            ("Flow walked through on site by", "Plan approved by"),
         ),
         *(_form(row) for row in packet.controls),
     )

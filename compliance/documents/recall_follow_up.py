@@ -25,8 +25,8 @@ from compliance.documents.page import (
     paragraph,
     ruled_lines,
     section,
-    signatures,
     table,
+    to_sign,
 )
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_ranges import ConcernedProduct, from_to
@@ -161,7 +161,7 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
         *[paragraph(words, BOLD_BODY) for words in packet.closings],
         *pairs(counts_of(packet)),
         *section("Customer by customer", table(columns, rows, "Nothing was sent to anybody.")),
-        *section("Reported by", signatures(("Status reported by",))),
+        *to_sign("Reported by", ("Status reported by",)),
     ]
 
 
@@ -251,5 +251,5 @@ def public_warning(packet: RecallPacket) -> list[Flowable]:
         *pairs(head),
         *section("What to do", *(paragraph(words, BODY) for words in PUBLIC_TO_DO)),
         *section("Decided", ruled_lines(("Public warned: yes or no, and by which media", "Date"))),
-        *section("Decided by", signatures(("Public warning decided by",))),
+        *to_sign("Decided by", ("Public warning decided by",)),
     ]

@@ -32,6 +32,7 @@ from compliance.documents.page import (
     styled,
     table,
     title_block,
+    to_sign,
 )
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_follow_up import (
@@ -90,7 +91,7 @@ def recall_packet(packet: RecallPacket, paper: str = "a4") -> bytes:
         hold_list(packet),
         section("Who has it", *_who_has_it(packet)),
         _to_write(packet),
-        section("Decided by", signatures(("Scope and notices reviewed by",))),
+        to_sign("Decided by", ("Scope and notices reviewed by",)),
         status_report(packet),
         effectiveness_checks(packet),
         public_warning(packet),

@@ -108,10 +108,10 @@ def _lot_table(packet: TracePacket, lots: list[TraceLot]) -> Flowable:
     forward = packet.direction == FORWARD
     columns = [
         Column("Lot", 17),
-        Column("What it is", 30),
-        Column("Began", 18),
-        Column("Made", 13, right=True),
-        Column(f"Of {packet.code} in it" if forward else f"Of it in {packet.code}", 22, right=True),
+        Column("What it is", 28),
+        Column("Began", 17),
+        Column("Made", 10, right=True),
+        Column(f"Of {packet.code} in it" if forward else f"Of it in {packet.code}", 28, right=True),
         Column("Uses away", 9, right=True),
     ]
     return table(columns, [_lot_row(packet, lot) for lot in lots], "")

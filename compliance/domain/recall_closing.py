@@ -1,8 +1,9 @@
 """Closing a recall in earnest, and opening it again.
 
-A recall ends when all reasonable efforts to bring the product back were made; where the authority
-takes part it says so, on the last status report and what became of the product (21 CFR 7.55,
-from memory). A drill ends with its signed answer.
+A recall ends when all reasonable efforts to bring the product back were made and it may be taken
+that what came back was dealt with; where the authority takes part it says so in writing (21 CFR
+7.55(a), read), on the last status report and what became of the product (7.55(b), from memory).
+A drill ends with its signed answer.
 """
 
 from __future__ import annotations

@@ -307,7 +307,7 @@ def answers_of(run: RecallRun, customers: Iterable[RecallCustomer]) -> list[Answ
 
 @dataclass(frozen=True)
 class Effect:
-    """How well a recall worked (what 21 CFR 7.53(b) asks to be reported, from memory)."""
+    """How well a recall worked (what 21 CFR 7.53(b) asks to be reported, read)."""
 
     level: str
     answers: list[Answer] = field(default_factory=list)

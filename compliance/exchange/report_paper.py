@@ -15,10 +15,9 @@ from compliance.documents.page import (
     lacking_note,
     paragraph,
     render,
-    section,
-    signatures,
     table,
     title_block,
+    to_sign,
 )
 from compliance.documents.workbook import Cell
 from compliance.exchange.reports import Report, ReportSheet
@@ -44,7 +43,7 @@ def report_paper(report: Report, paper: str = "a4") -> bytes:
     for sheet in report.sheets:
         story += _sheet(sheet, left)
         left = max(0, left - len(sheet.rows))
-    story += section("Looked through", signatures(("Records looked through by",)))
+    story += to_sign("Looked through", ("Records looked through by",))
     return render(report.head, story, paper, is_wide=True)
 
 

@@ -20,6 +20,7 @@ from compliance.documents.page import (
     signatures,
     table,
     title_block,
+    to_sign,
 )
 from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
 
@@ -153,3 +154,10 @@ def test_bytes_do_not_depend_on_the_process():
         for seed, zone in (("1", "UTC"), ("2", "Asia/Tokyo"))
     }
     assert len(digests) == 1
+
+
+@pytest.mark.parametrize("count", range(40, 60, 2))
+def test_lines_to_sign_stand_on_the_page_of_their_heading(count):
+    story = [table(COLUMNS, rows(count), ""), *to_sign("To be signed", ("Made by", "Released by"))]
+    *_, last = pages_of(render(HEAD, story))
+    assert all(words in last for words in ("To be signed", "Made by", "Released by"))

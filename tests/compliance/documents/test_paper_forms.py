@@ -33,6 +33,15 @@ def test_the_words_on_the_paper_are_those_on_the_entry(brewery, manager):
     assert "Supplier's lot code" in receiving.each
 
 
+def test_every_part_asks_who_did_it():
+    assert all("done_by" in part.once + part.each for paper in PAPERS for part in paper.parts)
+
+
+@pytest.mark.parametrize("size", ["a4", "letter"])
+def test_a_batch_sheet_is_one_leaf_printed_on_both_sides(brewery, manager, size):
+    assert len(pages_of(blank_papers(collected(manager, PAPERS[:1]), size))) == 2
+
+
 @pytest.mark.parametrize("size", ["a4", "letter"])
 def test_the_set_has_every_part_with_a_code_that_is_read_back(brewery, manager, size):
     pdf = blank_papers(collected(manager), size)
