@@ -29,15 +29,16 @@ class PutAside(models.Model):
     """A form as it was left, until it is recorded. Not a record: nothing of it has happened.
 
     `key` is the form with the page it leads back to, whoever typed it: a day's work is
-    shared. A form that leads nowhere is its person's own.
+    shared. A form that leads nowhere is its person's own. Each leaving is a row, so that what
+    two people wrote meanwhile can be told apart; the newest is the form as it stands.
     """
 
-    key = models.CharField(max_length=400, primary_key=True)
+    key = models.CharField(max_length=400, db_index=True)
     typed = models.TextField()
     left_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", db_index=False
     )
-    left_at = models.DateTimeField(auto_now=True)
+    left_at = models.DateTimeField(auto_now_add=True)
 
     def __str__(self) -> str:
         return self.key

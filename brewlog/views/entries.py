@@ -82,15 +82,17 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
     if request.method != "POST":
         return _open(request, found)
     lost = chosen.bring_back(request)
-    drafts.put_aside(request, slug, _then(request))
+    meanwhile = drafts.put_aside(request, slug, _then(request))
     if drafts.PUT_ASIDE in request.POST and slug in drafts.KEPT:
-        return _put_aside(request)
+        return _put_aside(request, found, meanwhile)
     for name in request.POST.getlist("add-rows"):
         return _show(request, longer_page(request, found, name), request.POST.get("form_token"))
     if "suggest" in request.POST and found.slug in SUGGESTED_ROWS:
         suggestion = suggest_counts(request, found)
         token = request.POST.get("form_token")
         return _show(request, suggestion.page, token, suggestion)
+    if meanwhile is not None:
+        return _show_meanwhile(request, found, meanwhile)
     page = sent_page(request, found)
     if not (page.is_valid() and not page.miss_files(lost)):
         return _show(request, page, request.POST.get("form_token"))
@@ -109,12 +111,29 @@ def _open(request: BreweryRequest, entry: Entry) -> HttpResponse:
     return _show(request, blank_page(request, entry, entry.about, known))
 
 
-def _put_aside(request: BreweryRequest) -> HttpResponse:
-    """It is kept by now: lead back, or stay where a script only keeps it safe."""
+def _put_aside(
+    request: BreweryRequest, entry: Entry, meanwhile: drafts.Meanwhile | None
+) -> HttpResponse:
+    """It is kept by now: lead back, or stay where a script only keeps it safe.
+
+    Where others wrote in the same fields, whoever is here is told and decides.
+    """
+    disputed = meanwhile is not None and meanwhile.disputed
     if request.htmx:
-        return HttpResponse(status=204)
+        return render(request, "brewlog/_meanwhile.html", {"told": disputed, "is_answer": True})
+    if meanwhile is not None and disputed:
+        return _show_meanwhile(request, entry, meanwhile)
     messages.info(request, "Put aside as you left it. Nothing is recorded yet.")
     return redirect(_then(request) or request.get_full_path())
+
+
+def _show_meanwhile(
+    request: BreweryRequest, entry: Entry, meanwhile: drafts.Meanwhile
+) -> HttpResponse:
+    """The form with what others wrote in it since it was shown, and what that was."""
+    page = typed_page(request, entry, meanwhile.typed)
+    page.say_at({name: meanwhile.words(name) for name in meanwhile.wrote})
+    return _show(request, page, request.POST.get("form_token"), seen=meanwhile.version)
 
 
 def _show(
@@ -123,6 +142,7 @@ def _show(
     token: str | None = None,
     suggestion: Suggestion | None = None,
     draft: Draft | None = None,
+    seen: int | None = None,
 ) -> HttpResponse:
     chosen.keep(request, page.all_forms)
     context = {
@@ -133,6 +153,7 @@ def _show(
         "then": _then(request),
         "keeps": page.entry.slug in drafts.KEPT,
         "draft": draft,
+        "seen": seen or (draft.version if draft else request.POST.get(drafts.SEEN, "")),
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),

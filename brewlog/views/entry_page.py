@@ -6,7 +6,7 @@ calculation's form and rows come in the address instead of being posted.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, Protocol, TypeVar
 
@@ -176,6 +176,22 @@ class EntryPage(Generic[A]):
             for number, form in enumerate(rows.forms, start=1):
                 prefix = f"{rows.lines.title}, row {number}"
                 self.problems += form_problems(form, prefix)
+
+    def say_at(self, told: Mapping[str, str]) -> None:
+        """List on top what is told of fields, by the names they are sent by."""
+        self.problems = [
+            Problem(_target(bound), f"{prefix}{bound.label}", told[bound.html_name])
+            for prefix, form in self._named_forms()
+            for bound in form
+            if bound.html_name in told
+        ]
+
+    def _named_forms(self) -> Iterator[tuple[str, EntryForm]]:
+        """The form, and each row's with what its fields are called by."""
+        yield "", self.form
+        for rows in self.rows:
+            for number, form in enumerate(rows.forms, start=1):
+                yield f"{rows.lines.title}, row {number}: ", form
 
     def arguments(self) -> dict[str, Any]:
         """What the verb takes, once the page is valid."""

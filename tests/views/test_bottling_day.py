@@ -194,6 +194,102 @@ def test_a_form_put_aside_is_found_by_everyone_at_those_batches(
     assert not SubmittedForm.objects.exists()
 
 
+@pytest.fixture
+def plan(browse, operator, reviewer, batch):
+    """A plan put aside by the operator, as both have it open: who sends what of it."""
+    address = browse(operator).open(DAY).links["Make the plan"]
+    url = address.partition("?")[0]
+    first = browse(operator).open(address).fields | PLAN | {"outputs-1-planned_count": "50"}
+    browse(operator).send(url, first | ASIDE)
+    opened = {who: browse(who).open(address).fields for who in (operator, reviewer)}
+
+    def send(who, **typed):
+        return browse(who).send(url, opened[who] | typed)
+
+    send.opened, send.url, send.address = opened, url, address
+    return send
+
+
+ASIDE = {"put-aside": "1"}
+
+
+def test_what_two_people_plan_in_different_fields_is_kept_together(
+    browse, operator, reviewer, plan
+):
+    plan(reviewer, **ASIDE | {"outputs-1-planned_count": "48"})
+    plan(operator, **ASIDE | {"outputs-0-planned_count": "60"})
+
+    kept = browse(operator).open(plan.address).fields
+    assert kept["outputs-0-planned_count"] == "60"
+    assert kept["outputs-1-planned_count"] == "48"
+
+
+def test_what_another_planned_in_the_same_field_is_told_and_stands_until_decided(
+    browse, operator, reviewer, plan
+):
+    plan(reviewer, **ASIDE | {"outputs-1-planned_count": "48"})
+    told = plan(operator, **ASIDE | {"outputs-1-planned_count": "45"})
+
+    assert f"{reviewer} wrote “48” here at" in told.text
+    assert "send it again to put it in place of that" in told.text
+    assert told.fields["outputs-1-planned_count"] == "45"
+    assert browse(reviewer).open(plan.address).fields["outputs-1-planned_count"] == "48"
+
+    browse(operator).send(plan.url, told.fields | ASIDE)
+    assert browse(reviewer).open(plan.address).fields["outputs-1-planned_count"] == "45"
+
+
+def test_nothing_is_recorded_before_what_another_planned_was_seen(operator, reviewer, browse, plan):
+    more = {"outputs-rows": "3", "outputs-2-flavour": "Plain", "outputs-2-format": "Brown 330"}
+    plan(reviewer, **ASIDE | more)
+    counts = {"outputs-0-count": "49", "outputs-1-count": "48"}
+    told = plan(operator, **counts)
+
+    assert f"{reviewer} wrote “Plain” here at" in told.text
+    assert told.fields["outputs-2-flavour"] == "Plain"
+    assert told.fields["outputs-0-count"] == "49"
+    assert not BottlingLot.objects.filter(flavour__name="Plain").exists()
+
+    browse(operator).send(
+        plan.url, told.fields | {"outputs-2-count": "3", "draws-0-quantity": "34 L"}
+    )
+    assert BottlingLot.objects.filter(flavour__name="Plain").count() == 2
+
+
+def test_a_form_opened_before_anything_was_put_aside_puts_nothing_over_it(
+    browse, operator, reviewer, batch
+):
+    address = browse(operator).open(DAY).links["Make the plan"]
+    url = address.partition("?")[0]
+    blank = browse(operator).open(address).fields
+    browse(reviewer).send(url, browse(reviewer).open(address).fields | PLAN | ASIDE)
+
+    told = browse(operator).send(url, blank | ASIDE | {"outputs-0-flavour": "Ginger"})
+
+    assert f"{reviewer} wrote “Plain” here at" in told.text
+    assert told.fields["outputs-0-flavour"] == "Ginger"
+    # What stayed empty here is filled in from there.
+    assert told.fields["outputs-1-flavour"] == "Ginger"
+    assert browse(reviewer).open(address).fields["outputs-0-flavour"] == "Plain"
+
+
+def test_a_form_kept_while_it_is_typed_says_that_another_wrote_there(
+    browse, operator, reviewer, plan
+):
+    script = {"headers": {"HX-Request": "true"}}
+    plan(reviewer, **ASIDE | {"outputs-1-planned_count": "48"})
+    client = browse(operator).client
+
+    apart = client.post(plan.address, plan.opened[operator] | ASIDE, **script)
+    same = client.post(
+        plan.address, plan.opened[operator] | ASIDE | {"outputs-1-planned_count": "45"}, **script
+    )
+
+    assert "Somebody else wrote" not in apart.content.decode()
+    assert "Somebody else wrote in the same fields" in same.content.decode()
+    assert browse(reviewer).open(plan.address).fields["outputs-1-planned_count"] == "48"
+
+
 def test_the_bare_form_put_aside_is_its_persons_own(browse, operator, reviewer, batch):
     bottle = reverse("entry", args=["bottle"])
     browser = browse(operator)
