@@ -2,8 +2,12 @@
 
 A lot begins where its first move took it from. What is moved, used or sent leaves the
 oldest part of a place first. A shipment leaves the place it names; anything else that
-leaves is taken from where the lot arrived last. What the books lack is not made up:
-it arrives all the same, from nowhere.
+leaves is taken from where the lot arrived last.
+
+More may be carried or leave than the books have. What was carried beyond them arrives all the
+same, as it may have stood there when the cold failed, but it is no stock and is told apart.
+What left beyond them is owed: what is made or found later makes up for it first. So what stands
+and is stock adds up to what is on hand.
 """
 
 from __future__ import annotations
@@ -27,7 +31,8 @@ class Stay:
     """So much of a lot in one place, from then until then.
 
     `quantity` is in the lot's canonical unit. `location` is None where no move tells;
-    `until` is None while it stands there.
+    `until` is None while it stands there. `beyond_books` is what was carried there beyond what
+    the books had of the lot.
     """
 
     lot: Lot
@@ -35,6 +40,7 @@ class Stay:
     quantity: int
     since: When
     until: When | None = None
+    beyond_books: bool = False
 
 
 @dataclass(frozen=True)
@@ -80,6 +86,11 @@ def stays(lot: Lot, at: When | None = None) -> list[Stay]:
 def standing(lot: Lot, at: When | None = None) -> list[Stay]:
     """The stays that have not ended (by then)."""
     return [stay for stay in stays(lot, at) if stay.until is None]
+
+
+def in_stock(found: Iterable[Stay]) -> list[Stay]:
+    """Of all stays of a lot, those of what is there now: they add up to what is on hand."""
+    return [stay for stay in found if stay.until is None and not stay.beyond_books]
 
 
 def stays_of(lot_ids: Iterable[int], at: When | None = None) -> dict[int, list[Stay]]:
@@ -150,9 +161,11 @@ def _walk(
     for event in ordered:
         if at is not None and at.provably_before(event.when):
             continue
-        if event.leaves:
+        if event.leaves and event.arrives:
+            account.carry(event)
+        elif event.leaves:
             account.leave(event)
-        if event.arrives:
+        else:
             account.arrive(event.to_id, event.quantity, event.when)
     return sorted(account.stays, key=lambda stay: stay.since.at)
 
@@ -163,14 +176,38 @@ class _Account:
     def __init__(self, lot: Lot, places: dict[int, Location]) -> None:
         self.lot, self.places = lot, places
         self.stays: list[Stay] = []
+        self.owed = 0
 
     def arrive(self, place_id: int | None, quantity: int, when: When) -> None:
-        place = self.places.get(place_id) if place_id is not None else None
-        self.stays.append(Stay(self.lot, place, quantity, when))
+        """More of the lot: what left before the books had it is made up for first."""
+        made_up = min(self.owed, quantity)
+        self.owed -= made_up
+        self._stand(place_id, quantity - made_up, when)
 
     def leave(self, event: _Event) -> None:
-        """End the stays of the amount that goes; what is left of a part stands on."""
-        missing = event.quantity
+        """So much is gone; what the books did not have is owed."""
+        self.owed += event.quantity - self._take(event)
+
+    def carry(self, event: _Event) -> None:
+        """So much stands elsewhere; of a lot not counted yet, all of it is taken as had."""
+        had = self._take(event)
+        if self.lot.made is None:
+            had = event.quantity
+        self._stand(event.to_id, had, event.when)
+        self._stand(event.to_id, event.quantity - had, event.when, beyond_books=True)
+
+    def _stand(
+        self, place_id: int | None, quantity: int, when: When, beyond_books: bool = False
+    ) -> None:
+        if quantity:
+            place = self.places.get(place_id) if place_id is not None else None
+            stay = Stay(self.lot, place, quantity, when, beyond_books=beyond_books)
+            self.stays.append(stay)
+
+    def _take(self, event: _Event) -> int:
+        """End the stays of the amount that goes, and say how much of it the books had; what is
+        left of a part stands on."""
+        missing, had = event.quantity, 0
         for index in self._order_of_leaving(event):
             stay = self.stays[index]
             taken = min(missing, stay.quantity)
@@ -180,10 +217,12 @@ class _Account:
                 self.stays[index] = replace(stay, quantity=stay.quantity - taken)
                 self.stays.append(replace(stay, quantity=taken, until=event.when))
             missing -= taken
+            had += 0 if stay.beyond_books else taken
+        return had
 
     def _order_of_leaving(self, event: _Event) -> list[int]:
-        """The standing parts, the named place first, then by where the lot arrived last;
-        within a place the oldest first."""
+        """The standing parts, the named place first, then by where the lot arrived last; within a
+        place the oldest first. What is no stock goes last."""
         candidates = [
             index
             for index, stay in enumerate(self.stays)
@@ -193,7 +232,8 @@ class _Account:
         if event.from_named and event.from_id in places:
             places.remove(event.from_id)
             places.insert(0, event.from_id)
-        return [index for place in places for index in candidates if self._place_of(index) == place]
+        by_place = [i for place in places for i in candidates if self._place_of(i) == place]
+        return sorted(by_place, key=lambda index: self.stays[index].beyond_books)
 
     def _place_of(self, index: int) -> int | None:
         place = self.stays[index].location

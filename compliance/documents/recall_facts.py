@@ -11,7 +11,7 @@ from typing import Any
 
 from brewlog.domain.blocks import hold_reach
 from brewlog.domain.holds import open_holds
-from brewlog.domain.places import stays_of
+from brewlog.domain.places import in_stock, stays_of
 from brewlog.ledger import ids_in
 from brewlog.models import (
     Customer,
@@ -357,7 +357,7 @@ def _hold_list(found: Recall, not_bottled: dict[int, Lot], at_desk: Desk) -> tup
     found_here = []
     for pk, each in sorted(here.items()):
         named = what(not_bottled[pk]) if pk in not_bottled else f"{each.flavour}, {each.format}"
-        standing = [stay for stay in places.get(pk, []) if stay.until is None]
+        standing = in_stock(places.get(pk, []))
         parts: list[tuple[Location | None, int]] = [(s.location, s.quantity) for s in standing]
         for location, quantity in parts or [(None, each.on_hand)]:
             found_here.append(

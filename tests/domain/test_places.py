@@ -6,9 +6,10 @@ import datetime as dt
 
 import pytest
 
-from brewlog.domain.places import standing, stays, stays_of, stood_in
+from brewlog.domain.places import in_stock, standing, stays, stays_of, stood_in
 from brewlog.domain.shipping import take_back
 from brewlog.domain.stock import adjust
+from brewlog.ledger import on_hand
 from brewlog.when import on_day
 from tests import factories
 from tests.factories import at, quantity
@@ -124,6 +125,50 @@ def test_stays_are_told_as_they_were_at_a_time(operator, warm_room, cooler):
 
     assert told(standing(lot, at(12))) == [("Warm room", 100, 10, None)]
     assert [each[1] for each in told(standing(lot, at(13)))] == [60, 40]
+
+
+class TestWhatIsStock:
+    """What stands there and is stock adds up to what is on hand, whatever was written."""
+
+    def _adds_up(self, lot):
+        there = sum(stay.quantity for stay in in_stock(stays(lot)))
+        assert there == max(0, on_hand([lot.pk])[lot.pk])
+        return there
+
+    def test_is_not_what_was_carried_beyond_the_books(self, operator, warm_room):
+        lot = factories.bottles(operator, 100, when=at(10))
+        factories.shipment(operator, lot, "30", when=at(12))
+
+        factories.move(operator, lot, "100", warm_room, when=at(13))
+
+        assert self._adds_up(lot) == 70
+        assert told(standing(lot)) == [("Warm room", 70, 13, None), ("Warm room", 30, 13, None)]
+
+    def test_goes_before_what_was_carried_beyond_the_books(self, operator, warm_room, cooler):
+        lot = factories.bottles(operator, 100, when=at(10))
+        factories.move(operator, lot, "120", cooler, when=at(12))
+        factories.move(operator, lot, "100", warm_room, when=at(13), from_location=cooler)
+
+        factories.shipment(operator, lot, "30", when=at(14), ship_from=cooler)
+
+        assert self._adds_up(lot) == 70
+
+    def test_makes_up_first_for_what_had_left_before_the_books_had_it(self, operator):
+        lot = factories.bottles(operator, 100, when=at(10))
+        shop = factories.customer(operator)
+        factories.shipment(operator, lot, "120", to=shop, when=at(12))
+
+        take_back(actor=operator, lot=lot, quantity=quantity("30"), customer=shop, when=at(13))
+
+        assert self._adds_up(lot) == 10
+
+    def test_is_nothing_where_more_left_than_there_was(self, operator, cooler):
+        lot = factories.bottles(operator, 100, when=at(10))
+        factories.shipment(operator, lot, "120", when=at(12))
+        factories.move(operator, lot, "50", cooler, when=at(13))
+
+        assert self._adds_up(lot) == 0
+        assert told(standing(lot)) == [("Cooler", 50, 13, None)]
 
 
 class TestWhatStoodInAPlace:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from brewlog.domain.places import Stay, stays_of
+from brewlog.domain.places import Stay, in_stock, stays_of
 from brewlog.models import (
     BottlingLot,
     Breakage,
@@ -120,7 +120,7 @@ def _ph(day: Day, lot: BottlingLot, readings: list[Checkpoint]) -> Step:
 
 def _rest(day: Day, lot: BottlingLot, stays: list[Stay], place: Location | None) -> Step:
     """Into the warm room where the drink makes its gas in the bottle, else into the cold."""
-    standing = [stay for stay in stays if stay.until is None]
+    standing = in_stock(stays)
     placed = [stay for stay in standing if stay.location is not None]
     step = Step(
         "Begin the second ferment, warm" if _works_on(lot) else "Into the cold",

@@ -12,7 +12,7 @@ from django.utils import timezone
 from brewlog.calculations.base import Units, units_of
 from brewlog.calculations.carbonation import bottle_of, judge_brix
 from brewlog.calculations.flow import WARM_C, pressure_words
-from brewlog.domain.places import Stay, stays_of
+from brewlog.domain.places import Stay, in_stock, stays_of
 from brewlog.ledger import ids_in, on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
@@ -132,9 +132,7 @@ def _warm_parts(lots: Iterable[int]) -> dict[int, list[Stay]]:
     parts = {}
     for pk, stays in stays_of(lots).items():
         standing = [
-            stay
-            for stay in stays
-            if stay.until is None and not (stay.location and stay.location.is_cold)
+            stay for stay in in_stock(stays) if not (stay.location and stay.location.is_cold)
         ]
         if standing:
             parts[pk] = standing

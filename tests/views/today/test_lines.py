@@ -268,6 +268,17 @@ def test_what_stands_in_the_cold_or_is_still_is_not_called_warm(browse, operator
     assert "Bottles standing warm" not in browse(operator).open(HOME).text
 
 
+def test_no_more_is_called_warm_than_is_on_hand(browse, operator, manager):
+    room = make.location(manager, "Warm room", kind="warm_room")
+    lot = make.bottles(manager, 60, when=make.now(-4))
+    make.shipment(manager, lot, "20", when=make.now(-3))
+    make.move(manager, lot, "60", room, make.now(-2))
+
+    text = browse(operator).open(HOME).text
+
+    assert f"40 of {lot.describe()}, warm" in text
+
+
 def test_a_held_batch_is_not_offered_for_bottling(browse, operator, reviewer, manager):
     batch = make.batch(manager, when=make.now(-9), recipe=_house_black(manager, ferment_days=8))
     assert "Ready to bottle" in browse(operator).open(HOME).text
