@@ -34,6 +34,18 @@ class Amount:
 
 
 @dataclass(frozen=True)
+class OnHand:
+    """What the entries leave of a lot, on its way to a page, in its canonical unit.
+
+    Less than nothing where more left than was there: nothing is on hand then, and the difference
+    is unexplained, as the lot's own page says (`ledger.MassBalance`).
+    """
+
+    books: int | None
+    dimension: str
+
+
+@dataclass(frozen=True)
 class Celsius:
     """A temperature on its way to a page."""
 
@@ -58,6 +70,12 @@ class Reader:
             return NOTHING
         shown = show_quantity(abs(canonical), dimension, self.system)
         return f"\u2212{shown}" if canonical < 0 else shown
+
+    def on_hand(self, books: int | None, dimension: str) -> str:
+        """How much there is, and beside it what more left than was there."""
+        if books is None or books >= 0:
+            return self.amount(books, dimension)
+        return f"{self.amount(0, dimension)}, {self.amount(-books, dimension)} unexplained"
 
     def temperature(self, celsius: Decimal | None) -> str:
         if celsius is None:
@@ -101,6 +119,8 @@ class Reader:
             return self.words(value)
         if isinstance(value, Amount):
             return self.amount(value.canonical, value.dimension)
+        if isinstance(value, OnHand):
+            return self.on_hand(value.books, value.dimension)
         if isinstance(value, Celsius):
             return self.temperature(value.degrees)
         if isinstance(value, When):

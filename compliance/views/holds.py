@@ -18,7 +18,7 @@ from brewlog.models import Hold, Lot
 from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import READ, needs
 from brewlog.views.lists import Column, Linked, Word, get
-from brewlog.views.reader import Amount
+from brewlog.views.reader import OnHand
 from compliance.assessment import assess_lot
 from compliance.domain.deviations import market_decision_needed, shipped_under, suggested_with
 from compliance.models import Deviation, Disposition, Limit
@@ -45,7 +45,7 @@ class Reached:
     lot: Lot
     what: str
     word: Word
-    on_hand: Amount
+    on_hand: OnHand
     decision: Any
 
 
@@ -106,7 +106,7 @@ def hold(request: BreweryRequest, pk: int) -> HttpResponse:
 
 
 def _reached(hold: Hold, lot: Any, decided: Disposition | None, decides: bool) -> Reached:
-    on_hand = Amount(lot.on_hand, lot.dimension)
+    on_hand = OnHand(lot.on_hand, lot.dimension)
     word = Word("waits for a decision", "stop") if lot.on_hand > 0 else Word("nothing left of it")
     decision: Any = None
     if decided is not None:

@@ -18,6 +18,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import Hold, Lot, LotKind
 from brewlog.views.details import Link
 from brewlog.views.panels import Panel
+from brewlog.views.reader import OnHand
 from brewlog.when import WhenError, parse_when
 from compliance.assessment import Assessment, assess
 from compliance.domain.deviations import shipped_under
@@ -205,7 +206,7 @@ def disposition_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
             "allowed": [kind.label for kind in allowed],
             "is_alcohol": hold.cause == Hold.Cause.ALCOHOL,
             "lot": lot,
-            "on_hand": on_hand([lot.pk])[lot.pk] if lot else None,
+            "on_hand": OnHand(on_hand([lot.pk])[lot.pk], lot.dimension) if lot else None,
         },
     )
 

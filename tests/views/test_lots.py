@@ -89,6 +89,15 @@ def test_more_gone_than_there_was_is_named(browse, operator, manager):
     assert "2 more than they show" in page.text
 
 
+def test_a_list_says_the_same_of_what_is_on_hand_as_the_page_of_the_lot(browse, operator, manager):
+    bottles = make.bottles(manager, 10)
+    make.shipment(manager, bottles, "12")
+
+    [row] = [r for r in browse(operator).open(reverse("lot-list")).rows if bottles.code in r[0]]
+
+    assert "0, 2 unexplained" in row
+
+
 def test_a_voided_use_stays_on_both_pages_struck_through(browse, operator, manager):
     tea, brew = make.ingredient_lot(manager, "5 kg"), make.brew(manager)
     use = make.use(manager, tea, brew, "1 kg", purpose="ingredient")

@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from brewlog.units import METRIC, US
-from brewlog.views.reader import Amount, Celsius, Reader
+from brewlog.views.reader import Amount, Celsius, OnHand, Reader
 from brewlog.when import Precision, When
 
 NOON = dt.datetime(2026, 3, 4, 12, 30, tzinfo=dt.UTC)
@@ -38,6 +38,9 @@ def _utc():
         (Amount(-453_592, "mass"), "−453.6 g", "−16 oz"),
         (Amount(None, "mass"), "—", "—"),
         (Amount(240, "count"), "240", "240"),
+        (OnHand(3_785_412, "volume"), "3.785 L", "1 gal"),
+        (OnHand(-12, "count"), "0, 12 unexplained", "0, 12 unexplained"),
+        (OnHand(-3_785_412, "volume"), "0 L, 3.785 L unexplained", "0 gal, 1 gal unexplained"),
         (Celsius(Decimal("21.25")), "21.2 °C", "70.2 °F"),
         (Celsius(Decimal("-18")), "−18.0 °C", "−0.4 °F"),
         (Celsius(None), "—", "—"),

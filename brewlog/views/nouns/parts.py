@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import timezone
 
 from brewlog.views.lists import Column, Filter, Linked, get
-from brewlog.views.reader import Amount
+from brewlog.views.reader import OnHand
 from brewlog.views.standing import standing
 
 STOCK, WORK, CHECKS, OUT, HAVE = (
@@ -83,7 +83,7 @@ CODE = Column("code", "Lot", lambda lot: Linked(lot.code, lot), "code")
 WHEN = Column("when", "When", get("when"), "happened_at")
 STANDING = Column("standing", "Standing", standing)
 ON_HAND = Column(
-    "on_hand", "On hand", lambda lot: Amount(lot.on_hand, lot.dimension), "on_hand", number=True
+    "on_hand", "On hand", lambda lot: OnHand(lot.on_hand, lot.dimension), "on_hand", number=True
 )
 MADE = Column("made", "Amount", get("made_text"), "made", number=True)
 
