@@ -28,7 +28,7 @@ _NO_DRAFT = "That version is no draft. What is signed, and the example, are copi
 
 def limit_words(limit: Limit) -> str:
     """A limit as it is picked: whose, what, how much."""
-    return f"{limit.ruleset.title}: {limit.title} {limit.comparison}".strip()
+    return f"{limit.ruleset.in_full}: {limit.title} {limit.comparison}".strip()
 
 
 def step_words(step: PlanStep) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import Any
 
 from django import forms
@@ -54,7 +55,12 @@ NEEDED: dict[str, set[str]] = {
 
 
 class BindForm(EntryForm):
-    ruleset = PickField(RuleSet.objects.live(), label="Rule set", gone="There is no such rule set.")
+    ruleset = PickField(
+        RuleSet.objects.live(),
+        words=attrgetter("in_full"),
+        label="Rule set",
+        gone="There is no such rule set.",
+    )
     since = DayField(
         label="From",
         initial=timezone.localdate,
@@ -63,9 +69,14 @@ class BindForm(EntryForm):
     reason = NoteField(label="Why it binds", required=False)
 
 
+def _since_when(binding: Binding) -> str:
+    return f"{binding.ruleset.in_full} from {binding.since}"
+
+
 class EndBindingForm(EntryForm):
     binding = PickField(
         Binding.objects.live().filter(until__isnull=True).select_related("ruleset"),
+        words=_since_when,
         label="Rule set",
         gone="That rule set does not bind, or its end is set already.",
     )
@@ -78,7 +89,7 @@ class EndBindingForm(EntryForm):
 
 
 def _in_its_ruleset(limit: Limit) -> str:
-    return f"{limit.ruleset}: {limit.title}"
+    return f"{limit.ruleset.in_full}: {limit.title}"
 
 
 class WaiverForm(SignedForm):

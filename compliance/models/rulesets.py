@@ -54,6 +54,13 @@ class RuleSet(Record):
         return f"{self.title} ({self.edition})"
 
     @property
+    def in_full(self) -> str:
+        """Whose it is, and which: of several that share a name. What is signed keeps `str`."""
+        if not self.jurisdiction or self.title.startswith(self.jurisdiction):
+            return str(self)
+        return f"{self.jurisdiction}: {self}"
+
+    @property
     def is_law(self) -> bool:
         return self.status == self.Status.LAW
 

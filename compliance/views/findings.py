@@ -111,7 +111,7 @@ def _lines() -> list[tuple[str, str]]:
 
 def _rulesets() -> list[tuple[str, str]]:
     bound = Binding.objects.live().values("ruleset")
-    return [(str(each.pk), str(each)) for each in RuleSet.objects.filter(pk__in=bound)]
+    return [(str(each.pk), each.in_full) for each in RuleSet.objects.filter(pk__in=bound)]
 
 
 FILTERS = (

@@ -6,6 +6,7 @@ import pytest
 from django.core.management import call_command
 from django.urls import reverse
 
+from brewlog.recording import recording
 from compliance.domain.rulesets import in_force
 from compliance.models import (
     Binding,
@@ -50,6 +51,28 @@ def test_two_rule_sets_are_compared(browse, inspector, guidance):
     (row,) = [row for row in page.rows if row[0] == "Alcohol in the bottle"]
     assert row[1].startswith("< 0.5 % vol")
     assert row[2].startswith("≤ 0.5 % vol")
+
+
+@pytest.mark.parametrize("where", ["/record/bind-rules/", "/rules/"])
+def test_rule_sets_of_one_name_are_told_apart_by_whose_they_are(browse, manager, where):
+    rules.read_in(manager)
+    known = RuleSet.objects.get(key="ca-most-provinces")
+    with recording(manager):
+        RuleSet(
+            key="elsewhere",
+            jurisdiction="Elsewhere",
+            title=known.title,
+            edition=known.edition,
+            status=known.status,
+            source="invented",
+            effective_from=known.effective_from,
+        ).save()
+
+    page = browse(manager).open(where).response.content.decode()
+
+    assert ">Canada: Most provinces (2020)<" in page
+    assert ">Elsewhere: Most provinces (2020)<" in page
+    assert ">Switzerland (2022)<" in page
 
 
 def test_switching_on_shows_first_what_it_would_hold(browse, operator, manager):
