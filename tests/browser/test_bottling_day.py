@@ -143,3 +143,21 @@ def test_a_phone_that_goes_off_loses_nothing_typed(screens, operator, batch):
 
     expect(screen.control("Planned", screen.row("Filled", 1))).to_have_value("40")
     assert screen.value("Flavour", screen.row("Filled", 1)) == "Ginger"
+
+
+def test_a_plan_another_changed_meanwhile_says_so_while_it_is_typed(
+    screens, operator, reviewer, batch
+):
+    here, there = screens(operator), screens(reviewer)
+    for screen in (here, there):
+        screen.open(f"/bottling-day/?batch={batch.code}")
+        screen.follow("Make the plan")
+    for screen, planned in ((there, "48"), (here, "40")):
+        with screen.page.expect_response(lambda answer: answer.request.method == "POST"):
+            screen.write_all({"Flavour": "Ginger", "Planned": planned}, screen.row("Filled", 1))
+
+    expect(here.page.get_by_role("alert")).to_contain_text("Somebody else wrote in the same fields")
+    here.press("Put aside")
+
+    expect(here.page.get_by_text(f"{reviewer} wrote “48” here at")).to_be_visible()
+    assert here.control("Planned", here.row("Filled", 1)).input_value() == "40"

@@ -20,7 +20,7 @@ from tests.views.conftest import read
 
 pytestmark = pytest.mark.django_db
 
-# Tested where they are used: the calculations, the import, who is at work, and the pages
+# Tested where they are used: the calculations, the import, who is at work, plans of two, pages
 # without a request.
 ELSEWHERE = {
     "500.html",
@@ -28,6 +28,7 @@ ELSEWHERE = {
     "brewlog/_plain.html",
     "registration/locked_out.html",
     "brewlog/first_manager.html",
+    "brewlog/_meanwhile.html",
 }
 
 
