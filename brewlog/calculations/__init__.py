@@ -11,6 +11,7 @@ from brewlog.calculations import (
     fermenting,
     filling,
     measuring,
+    planned_and_filled,
 )
 from brewlog.calculations.base import Calculation
 from brewlog.models import Lot
@@ -22,6 +23,7 @@ CALCULATIONS: tuple[Calculation, ...] = (
     *alcohol.CALCULATIONS,
     *carbonation.CALCULATIONS,
     *bottling.CALCULATIONS,
+    *planned_and_filled.CALCULATIONS,
     *filling.CALCULATIONS,
     *measuring.CALCULATIONS,
 )

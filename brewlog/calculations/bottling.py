@@ -1,8 +1,8 @@
-"""The bottling plan: how many bottles of what, and afterwards planned against actual."""
+"""The bottling plan: how many bottles of what."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -10,7 +10,6 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from brewlog.calculations.base import (
-    LITRE,
     METRIC,
     Answer,
     Calculation,
@@ -21,7 +20,7 @@ from brewlog.calculations.base import (
     Units,
     litres,
 )
-from brewlog.calculations.past_bottlings import PastBottlings, filled
+from brewlog.calculations.past_bottlings import PastBottlings
 from brewlog.entries.base import Lines
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import (
@@ -33,24 +32,16 @@ from brewlog.forms.fields import (
     WholeField,
 )
 from brewlog.ledger import mass_balance
-from brewlog.models import (
-    Batch,
-    BottlingLot,
-    Flavour,
-    Format,
-    Lot,
-    LotKind,
-    LotUse,
-)
+from brewlog.models import Batch, Flavour, Format, Lot, LotKind
 from brewlog.science import bottling_plan, carbonation
 from brewlog.science.bottling_plan import BottleFormat, BottlingPlan
-from brewlog.science.results import COVERAGE_95, Result
+from brewlog.science.results import Result
 from brewlog.units import Dimension, Quantity, show_quantity
 
 GROUP = "Bottling"
 # Common practice, where nothing is measured: a vessel is read to 1 %, a jug to a tenth of what
-# is poured, filling loses 2 %, and bottles are filled to 0.5 %.
-_VESSEL, _JUG, _LOSS, _FILL = 0.01, 0.1, Decimal(2), 0.005
+# is poured, and filling loses 2 %.
+VESSEL_READ_TO, _JUG, _LOSS = 0.01, 0.1, Decimal(2)
 _MANY = 1_000_000
 
 
@@ -164,7 +155,7 @@ def plan(
     _refuse_twice([each.format for each in formats], "formats")
     lost = float(loss if loss is not None else _LOSS) / 100
     available = bottling_plan.drink_available(
-        (litres(drink), _VESSEL * litres(drink)),
+        (litres(drink), VESSEL_READ_TO * litres(drink)),
         _poured(starter),
         _poured(sediment),
         _poured(samples),
@@ -353,152 +344,6 @@ def known_plan_rows(lot: Lot) -> dict[str, list[dict[str, str]]]:
     return {"flavours": flavours, "formats": formats}
 
 
-# Planned against actual ------------------------------------------------------------------
-
-
-class AgainstForm(InUnits):
-    lot = LotField(
-        LotKind.BATCH,
-        LotKind.BOTTLING,
-        label="Batch or bottling lot",
-        help_text="Of a batch, every lot that was filled from it.",
-    )
-
-
-def against(*, lot: Lot, units: Units = METRIC) -> Answer:
-    """Planned and actual counts of what was filled, and the litres nothing explains."""
-    lots = _filled_from(lot)
-    if not lots:
-        raise ValidationError({"lot": f"Nothing was filled from {lot} yet."})
-    poured = _poured_into(lots)
-    flavours, formats, planned, actual = _as_planned(lots, poured)
-    drink = sum(poured[each.pk].drink for each in lots) / LITRE
-    in_bottles = sum(filled(each) for each in lots) / LITRE
-    compared = bottling_plan.compare_with_actual(
-        _plan_of(planned, drink),
-        actual,
-        flavours,
-        formats,
-        (drink, ((_VESSEL * drink) ** 2 + (_FILL * in_bottles) ** 2) ** 0.5),
-    )
-    rows = [
-        (
-            f"{flavour}, {format}",
-            f"{planned[flavour, format]}" if (flavour, format) in planned else "not planned",
-            f"{count}",
-            f"{compared.difference[flavour, format]:+d}" if (flavour, format) in planned else "",
-        )
-        for (flavour, format), count in actual.items()
-    ]
-    unsure = COVERAGE_95 * compared.standard_uncertainty_l
-    clear = abs(compared.unexplained_l) > unsure
-    litre_rows = [
-        ("drawn from batches", units.volume(drink, 2)),
-        ("drink in the bottles, rejects too", units.volume(compared.drink_bottled_l, 2)),
-        ("unexplained", units.volume(compared.unexplained_l, 2)),
-        ("its uncertainty (95 %)", f"± {units.volume(unsure, 2)}"),
-    ]
-    return Answer(
-        headline=f"{sum(actual.values())} filled, {sum(planned.values()) or 'none'} planned; "
-        f"{units.volume(compared.unexplained_l, 2)} unexplained.",
-        verdict="more than the measuring explains" if clear else "within what measuring explains",
-        tables=(
-            Table(
-                "Planned and filled",
-                ("what", "planned", "filled", "difference"),
-                rows,
-                comes_first=True,
-            ),
-            Table("Where the drink went", ("what", "volume"), litre_rows),
-        ),
-        warnings=(
-            (
-                "Vessels are taken as read to 1 %, bottles as filled to 0.5 % (common practice). "
-                "Fruit and flavouring by weight are not counted as volume."
-            ),
-        ),
-    )
-
-
-@dataclass
-class _Poured:
-    """Microlitres that went into a bottling lot."""
-
-    drink: int = 0
-    flavouring: int = 0
-
-
-def _filled_from(lot: Lot) -> list[BottlingLot]:
-    bottlings = BottlingLot.objects.live().select_related("flavour", "format").order_by("pk")
-    if lot.kind == LotKind.BOTTLING:
-        return list(bottlings.filter(pk=lot.pk))
-    drawn = LotUse.objects.live().filter(source=lot.pk, purpose=LotUse.Purpose.DRINK)
-    return list(bottlings.filter(pk__in=drawn.values("into")))
-
-
-def _poured_into(lots: Sequence[BottlingLot]) -> dict[int, _Poured]:
-    found = {lot.pk: _Poured() for lot in lots}
-    for use in LotUse.objects.live().filter(
-        into__in=list(found), source__dimension=Dimension.VOLUME
-    ):
-        if use.purpose == LotUse.Purpose.DRINK:
-            found[use.into_id].drink += use.quantity
-        elif use.purpose == LotUse.Purpose.FLAVOURING:
-            found[use.into_id].flavouring += use.quantity
-    return found
-
-
-_Pair = tuple[str, str]
-
-
-def _as_planned(
-    lots: Sequence[BottlingLot], poured: Mapping[int, _Poured]
-) -> tuple[list[bottling_plan.Flavour], list[BottleFormat], dict[_Pair, int], dict[_Pair, int]]:
-    """The lots in the plan's terms, each its own flavour, as each may be filled differently."""
-    flavours, formats = [], []
-    planned: dict[_Pair, int] = {}
-    actual: dict[_Pair, int] = {}
-    for lot in lots:
-        bottles = (lot.made or 0) + lot.rejects
-        volume = filled(lot)
-        each = lot.fill or lot.format.holds
-        own_fill = each != lot.format.holds
-        pair = (
-            f"{lot.code}, {lot.flavour.name}",
-            f"{lot.format.name} at {lot.fill_text}" if own_fill else lot.format.name,
-        )
-        flavouring = poured[lot.pk].flavouring
-        if flavouring >= volume > 0:
-            raise ValidationError(
-                {"lot": f"By the records {lot} holds no drink, only flavouring. Mend its amount."}
-            )
-        per_litre = 1000 * flavouring / volume if volume else 0.0
-        flavours.append(bottling_plan.Flavour(pair[0], addition_ml_per_l=per_litre))
-        formats.append(BottleFormat(pair[1], each / 1000))
-        actual[pair] = bottles
-        if lot.planned_count is not None:
-            planned[pair] = lot.planned_count
-    return flavours, formats, planned, actual
-
-
-def _plan_of(planned: dict[_Pair, int], drink_l: float) -> BottlingPlan:
-    """The counts planned then. What else the plan said was not kept."""
-    return BottlingPlan(
-        counts=planned,
-        drink_available_ml=1000 * drink_l,
-        drink_bottled_ml=0.0,
-        leftover_ml=0.0,
-        missing_from_minimum={},
-        needs=(),
-        shortages=(),
-        proven_best=False,
-    )
-
-
-def known_against(lot: Lot) -> dict[str, Known]:
-    return {"lot": Known(lot.code, "the lot asked about")}
-
-
 CALCULATIONS = (
     Calculation(
         slug="bottling-plan",
@@ -526,18 +371,5 @@ CALCULATIONS = (
         known_rows=known_plan_rows,
         caution="Bottles burst: use bottles rated for the pressure, and chill before you open one.",
         see_also=("bottle-pressure", "plan-actual", "yield"),
-    ),
-    Calculation(
-        slug="plan-actual",
-        title="Planned against filled",
-        group=GROUP,
-        question="Did the filling come out as planned, and where did the rest of the drink go?",
-        formula="Bottles filled, rejects too, times their fill, less the flavouring in them, "
-        "against the drink that was drawn for them.",
-        form=AgainstForm,
-        work=against,
-        about=(LotKind.BATCH, LotKind.BOTTLING),
-        known=known_against,
-        see_also=("bottling-plan", "yield"),
     ),
 )

@@ -10,28 +10,13 @@ from django.core.exceptions import ValidationError
 from brewlog.calculations import bottling
 from brewlog.calculations.bottling import FlavourWanted, FormatThere
 from brewlog.calculations.past_bottlings import PastBottlings
-from brewlog.domain.bottling import Drawn, Output, bottle
 from brewlog.entries import BY_SLUG as ENTRY
 from brewlog.models import Batch
 from tests import factories as make
-from tests.factories import at, quantity
+from tests.calculations.answers import table_rows
+from tests.factories import quantity
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def plain(manager):
-    return make.flavour(manager, "Plain")
-
-
-@pytest.fixture
-def ginger(manager):
-    return make.flavour(manager, "Ginger")
-
-
-@pytest.fixture
-def small(manager):
-    return make.bottle_format(manager, "Bottle 330 mL", rating="rated", rated_bar=6)
 
 
 def ask(flavours, formats, drink="34 L", **changes):
@@ -46,16 +31,12 @@ def ask(flavours, formats, drink="34 L", **changes):
     return bottling.plan(**{**inputs, **changes}, flavours=flavours, formats=formats)
 
 
-def rows(answer, title):
-    return [row for table in answer.tables if table.title == title for row in table.rows]
-
-
 class TestPlanning:
     def test_fills_whole_bottles_and_tells_what_is_left(self, plain, small):
         # 33.1 L in bottles of 330 mL: 100 bottles take 33.0 L.
         answer = ask([FlavourWanted(plain)], [FormatThere(small)], "33.1 L")
 
-        assert rows(answer, "Bottles to fill") == [("Plain, Bottle 330 mL", "100")]
+        assert table_rows(answer, "Bottles to fill") == [("Plain, Bottle 330 mL", "100")]
         assert answer.headline == "100 bottles, 0.10 L left over."
 
     def test_takes_starter_sediment_samples_and_loss_off_first(self, plain, small):
@@ -76,7 +57,7 @@ class TestPlanning:
     def test_names_what_is_short_and_never_plans_more_than_there_is(self, plain, small):
         answer = ask([FlavourWanted(plain)], [FormatThere(small, bottles=40)], "33 L")
 
-        assert rows(answer, "Bottles to fill") == [("Plain, Bottle 330 mL", "40")]
+        assert table_rows(answer, "Bottles to fill") == [("Plain, Bottle 330 mL", "40")]
         assert answer.verdict == "something is short"
         assert "Short of Bottle 330 mL bottles: 60 more would fill all of it." in answer.warnings
 
@@ -90,14 +71,14 @@ class TestPlanning:
             "33 L",
         )
 
-        assert sum(int(count) for *_, count in rows(answer, "Bottles to fill")) == 50
-        assert ("Label, front", "50", "50") in rows(answer, "What it takes")
+        assert sum(int(count) for *_, count in table_rows(answer, "Bottles to fill")) == 50
+        assert ("Label, front", "50", "50") in table_rows(answer, "What it takes")
 
     def test_flavouring_in_the_bottle_leaves_drink_for_more_of_them(self, ginger, small):
         # 33 mL of ginger in each: 297 mL of drink, so 33.0 L fill 111 bottles (32.967 L).
         answer = ask([FlavourWanted(ginger, per_bottle=Decimal(33))], [FormatThere(small)], "33 L")
 
-        assert rows(answer, "Bottles to fill")[0][1] == "111"
+        assert table_rows(answer, "Bottles to fill")[0][1] == "111"
 
     def test_doubtful_bottles_are_named(self, manager, plain):
         jar = make.bottle_format(manager, "Jar", rating="decorative")
@@ -133,35 +114,6 @@ class TestPlanning:
     def test_a_flavour_twice_is_asked_about(self, plain, small):
         with pytest.raises(ValidationError, match="Plain stands twice among the flavours"):
             ask([FlavourWanted(plain), FlavourWanted(plain)], [FormatThere(small)])
-
-
-@pytest.fixture
-def filled(manager, plain, ginger, small):
-    """A batch bottled as two flavours, with juice, bottles, caps and labels by lot."""
-    batch = make.batch(manager, "60 L", code="B7", recipe=make.recipe_version(manager, "Base"))
-    juice = make.ingredient(manager, "Ginger juice", kind="flavouring", dimension="volume")
-    packaging = [
-        make.ingredient_lot(
-            manager, "500", of=make.ingredient(manager, name, kind="packaging", dimension="count")
-        )
-        for name in ("Bottle 330 mL, brown", "Crown cap 26 mm", "Label, front")
-    ]
-    bottle(
-        actor=manager,
-        when=at(20),
-        draws=[Drawn(batch, quantity("34 L"))],
-        additions=[
-            Drawn(
-                make.ingredient_lot(manager, "5 L", of=juice), quantity("660 mL"), flavour=ginger
-            ),
-            *(Drawn(lot, quantity("102")) for lot in packaging),
-        ],
-        outputs=[
-            Output(plain, small, 61, rejects=1, planned_count=60),
-            Output(ginger, small, 40, planned_count=42),
-        ],
-    )
-    return batch
 
 
 class TestKnowing:
@@ -207,36 +159,3 @@ class TestKnowing:
             make.bottles(manager, 10, filled, "3.4 L")
         with django_assert_num_queries(5):
             look()
-
-
-class TestPlannedAgainstFilled:
-    def test_counts_and_litres_of_a_batch(self, filled):
-        answer = bottling.against(lot=filled)
-
-        # 62 + 40 bottles of 330 mL less 0.66 L of juice: 33.00 L of the 34 L drawn.
-        assert answer.headline == "102 filled, 102 planned; 1.00 L unexplained."
-        assert [row[1:] for row in rows(answer, "Planned and filled")] == [
-            ("60", "62", "+2"),
-            ("42", "40", "-2"),
-        ]
-        assert answer.verdict == "more than the measuring explains"
-
-    def test_of_one_bottling_lot(self, operator):
-        lot = make.bottles(operator, 100, make.batch(operator), "33.2 L")
-
-        answer = bottling.against(lot=lot)
-
-        assert rows(answer, "Planned and filled")[0][1:] == ("not planned", "100", "")
-        assert answer.verdict == "within what measuring explains"
-
-    def test_of_a_batch_not_bottled_cannot_be_told(self, operator):
-        with pytest.raises(ValidationError, match="Nothing was filled"):
-            bottling.against(lot=make.batch(operator))
-
-    def test_bottles_that_hold_more_flavouring_than_anything_are_a_slip(self, manager, small):
-        lot = make.bottles(manager, 10, make.batch(manager), "3.3 L", format=small)
-        syrup = make.ingredient_lot(manager, "50 L")
-        make.use(manager, syrup, lot, "4 L", at(21), purpose="flavouring")
-
-        with pytest.raises(ValidationError, match="holds no drink, only flavouring"):
-            bottling.against(lot=lot)

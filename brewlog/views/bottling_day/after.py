@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from brewlog.calculations.bottling import against
+from brewlog.calculations.planned_and_filled import against
 from brewlog.ledger import mass_balances
 from brewlog.models import (
     Batch,
