@@ -9,7 +9,9 @@ from compliance import models
 from compliance.management.measuring_labels import label_questions
 from compliance.views import documents, labels, papers
 
-_WORK = work.WorkGroup("Labels", ("print-labels", "count-labels", "label-sheet"))
+_WORK = work.WorkGroup(
+    "Labels", ("print-labels", "labels-elsewhere", "count-labels", "label-sheet")
+)
 
 
 def join_papers() -> None:

@@ -1,6 +1,8 @@
-"""Sheets of what compliance keeps as plain records: label stock, counted labels, holidays.
+"""Sheets of what compliance keeps as plain records: label stock, printed and counted labels,
+holidays.
 
-What is decided and signed is not read from a sheet: a signature is a person's, with a password.
+What is decided and signed (reviews, releases, the closing of a recall and its opening again) is not
+read from a sheet: a signature is a person's, with a password.
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from brewlog.importing.sheet import Sheet
 from brewlog.models import User
 from compliance.domain import labels
 from compliance.domain.holidays import DayOff, keep_holidays
-from compliance.forms.labels import CountLabelsForm, LabelSheetForm
+from compliance.forms.labels import CountLabelsForm, LabelSheetForm, PrintedElsewhereForm
 from compliance.models import Holiday
 
 
@@ -45,6 +47,16 @@ SHEETS = (
         verb=labels.add_sheet,
         key=("name",),
         gives=(Naming("labelsheet", "{name}"),),
+    ),
+    Sheet(
+        name="Labels printed",
+        help="Labels of a lot that were printed before this record was kept, or elsewhere. What "
+        "they said is not kept.",
+        form=PrintedElsewhereForm,
+        verb=labels.printed_elsewhere,
+        key=("lot", "what", "when"),
+        when="when",
+        numbered=True,
     ),
     Sheet(
         name="Label counts",

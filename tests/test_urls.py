@@ -258,7 +258,7 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
             "shipment-line", "take-back", "adjust", "count", "keg", "keg-event", "deviation",
             "look-back", "log-cleaning", "log-sanitiser", "log-training", "log-pest", "log-water",
             "log-maintenance", "log-other", "complaint", "start-recall", "recall-response",
-            "label-sheet", "print-labels", "count-labels",
+            "label-sheet", "print-labels", "labels-elsewhere", "count-labels",
         ),
         RECORDERS,
     ),

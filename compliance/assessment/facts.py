@@ -213,9 +213,10 @@ def _load_label_texts(bottles: list[LotRecord]) -> None:
     bottles were filled; a lot older than what is known of the flavour has its first text."""
     if not bottles:
         return
-    printed = LabelRun.objects.live().filter(
+    runs = LabelRun.objects.live().filter(
         lot__in=ids_in([each.lot.pk for each in bottles]), what=Labelled.BOTTLE
     )
+    printed = runs.exclude(printed="")  # What labels printed elsewhere said is not known.
     made = dict(printed.order_by("recorded_at").values_list("lot", "recorded_at"))
     versions: dict[int, list[Any]] = defaultdict(list)
     flavours = ids_in({each.detail.flavour_id for each in bottles})

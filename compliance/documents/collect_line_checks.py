@@ -68,7 +68,8 @@ def _retained(entry: RetainedBottles) -> str:
 
 
 def _printed(entry: LabelRun) -> str:
-    return f"{entry.count} for {entry.get_what_display()}"
+    where = ", printed elsewhere" if entry.is_elsewhere else ""
+    return f"{entry.count} for {entry.get_what_display()}{where}"
 
 
 def _counted(entry: LabelCount) -> str:

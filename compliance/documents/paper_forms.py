@@ -320,7 +320,7 @@ def _beside(left: Flowable, right: Flowable) -> Flowable:
 
 def _once(labels: Sequence[str]) -> Flowable:
     """Names over room to write in, three across."""
-    cells = [paragraph(label, LABEL) for label in labels]
+    cells: list[Flowable | str] = [paragraph(label, LABEL) for label in labels]
     cells += [""] * (-len(cells) % 3)
     threes = zip(cells[::3], cells[1::3], cells[2::3], strict=True)
     rows = [[one, "", two, "", three] for one, two, three in threes]

@@ -81,17 +81,18 @@ def print_labels(
     geometry = sheet.geometry if sheet is not None else SHEETS[stock]
     if not 1 <= count <= MOST_LABELS:
         raise Refused({"count": f"Print 1 to {MOST_LABELS} labels at a time."})
-    if what == Labelled.CASE and not per_case:
-        raise Refused({"per_case": "Write how many bottles are in a case."})
+    in_case = _in_case(what, per_case)
     place = start or next_free(sheet, stock, geometry.per_page)
     if place > geometry.per_page:
         raise Refused({"start": f"A sheet of {geometry.name} has places 1 to {geometry.per_page}."})
     with recording(actor, reason):
-        _refuse_unexplained(bottles, what, per_case or 0, count, note)
+        beyond = _beyond_need(bottles, what, in_case, count)
+        if beyond and not note.strip():
+            raise Refused({"note": f"{beyond}. Write in the note why so many are printed."})
         run = LabelRun(
             lot_id=bottles.pk,
             what=what,
-            per_case=per_case or 0 if what == Labelled.CASE else 0,
+            per_case=in_case,
             case_gtin=_gtin(case_gtin),
             sheet=sheet,
             stock="" if sheet else stock,
@@ -105,6 +106,53 @@ def print_labels(
         run.printed = _as_printed(run, actor)
         save_new(run)
         return run
+
+
+def printed_elsewhere(
+    *,
+    actor: User,
+    lot: Lot,
+    when: When,
+    count: int,
+    what: str = Labelled.BOTTLE,
+    per_case: int | None = None,
+    done_by: User | None = None,
+    note: str = "",
+    reason: str = "",
+) -> LabelRun:
+    """Write down labels of a lot that were printed elsewhere: by a printing house, or before this
+    record was kept. What they said is not kept, so they cannot be printed again from here.
+
+    It has happened, so nothing of it is refused: more of them than there are bottles to put them
+    on, where the note does not say why, are put before a reviewer.
+    """
+    refuse_future(when)
+    bottles = bottles_of(lot)
+    in_case = _in_case(what, per_case)
+    with recording(actor, reason):
+        beyond = _beyond_need(bottles, what, in_case, count)
+        run = LabelRun(
+            lot_id=bottles.pk,
+            what=what,
+            per_case=in_case,
+            count=count,
+            done_by=done_by or actor,
+            note=note,
+        )
+        run.when = when
+        save_new(run)
+        if beyond and not note.strip():
+            flag(bottles, ReviewFlag.Kind.OTHER, f"{count} labels printed elsewhere: {beyond}")
+        return run
+
+
+def _in_case(what: str, per_case: int | None) -> int:
+    """How many bottles are in a case; 0 for the labels of bottles."""
+    if what != Labelled.CASE:
+        return 0
+    if not per_case:
+        raise Refused({"per_case": "Write how many bottles are in a case."})
+    return per_case
 
 
 def _as_printed(run: LabelRun, by: User) -> str:
@@ -123,21 +171,16 @@ def _gtin(typed: str) -> str:
         raise Refused({"case_gtin": str(error)}) from None
 
 
-def _refuse_unexplained(
-    bottles: BottlingLot, what: str, per_case: int, count: int, note: str
-) -> None:
+def _beyond_need(bottles: BottlingLot, what: str, per_case: int, count: int) -> str:
+    """More labels than there are bottles or cases to put them on, in words; '' for fewer."""
     wanted = bottles.made or 0
     if what == Labelled.CASE:
         wanted = -(-wanted // per_case)
     before = tally(bottles, what).printed
-    if before + count > wanted + max(_SPARE, wanted // 10) and not note.strip():
-        printed = f"{before} are printed already, and this makes {before + count}" if before else ""
-        raise Refused(
-            {
-                "note": f"{wanted} are needed{'; ' if printed else ''}{printed}. "
-                "Write in the note why so many are printed."
-            }
-        )
+    if before + count <= wanted + max(_SPARE, wanted // 10):
+        return ""
+    printed = f"; {before} are printed already, and this makes {before + count}" if before else ""
+    return f"{wanted} are needed{printed}"
 
 
 # What became of them -------------------------------------------------------------------------

@@ -36,6 +36,15 @@ ENTRIES = (
         "last of these. The PDF is on the next page: print it at its own size, not fitted.",
     ),
     Entry(
+        slug="labels-elsewhere",
+        title="Write down labels printed elsewhere",
+        form=forms.PrintedElsewhereForm,
+        verb=labels.printed_elsewhere,
+        about="lot",
+        caution="Only labels that bear this lot's code: put the printing house and its order in "
+        "the note. What they say is not kept here, so keep one of them with the papers.",
+    ),
+    Entry(
         slug="count-labels",
         title="Count labels",
         form=forms.CountLabelsForm,

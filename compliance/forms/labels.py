@@ -68,6 +68,13 @@ class PrintLabelsForm(EventForm):
     case_gtin = TextField(label="GTIN of the case", required=False, max_length=14)
 
 
+class PrintedElsewhereForm(EventForm):
+    lot = LotField(LotKind.BOTTLING, label="Bottling lot")
+    count = WholeField(label="How many", least=1, most=_MANY)
+    what = ChoiceField(label="For", choices=Labelled.choices, initial=Labelled.BOTTLE)
+    per_case = WholeField(label="Bottles in a case", required=False, least=1, most=_MANY)
+
+
 class CountLabelsForm(EventForm):
     lot = LotField(LotKind.BOTTLING, label="Bottling lot")
     what = ChoiceField(label="For", choices=Labelled.choices, initial=Labelled.BOTTLE)

@@ -79,7 +79,8 @@ class Labelled(models.TextChoices):
 
 
 class LabelRun(Event):
-    """Labels of one lot printed together, from a place of a sheet on."""
+    """Labels of one lot printed together, from a place of a sheet on; or printed elsewhere, of
+    which no more is known than how many there were."""
 
     UNTOLD = frozenset({"printed"})
 
@@ -90,13 +91,15 @@ class LabelRun(Event):
     sheet = models.ForeignKey(
         LabelSheet, on_delete=models.PROTECT, related_name="runs", null=True, blank=True
     )
-    # Where no sheet of the brewery's own is named: one of the usual ones.
+    # Where no sheet of the brewery's own is named: one of the usual ones; neither is where they
+    # were printed elsewhere.
     stock = models.CharField(max_length=6, choices=STOCKS, blank=True, default="")
-    symbol = models.CharField("barcode", max_length=12)
+    symbol = models.CharField("barcode", max_length=12, blank=True, default="")
     count = models.PositiveIntegerField("labels printed")
     start = models.PositiveSmallIntegerField("first place on the sheet", default=1)
-    # What each label said and how it stood on it, as JSON: `documents.label_run.PrintedLabel`.
-    printed = models.TextField("as printed", editable=False)
+    # What each label said and how it stood on it, as JSON: `documents.label_run.PrintedLabel`;
+    # '' where they were printed elsewhere.
+    printed = models.TextField("as printed", blank=True, default="", editable=False)
 
     class Meta:
         ordering = ["id"]
@@ -110,18 +113,25 @@ class LabelRun(Event):
             ),
             models.CheckConstraint(
                 condition=models.Q(sheet__isnull=False, stock="")
-                | models.Q(sheet__isnull=True) & ~models.Q(stock=""),
+                | models.Q(sheet__isnull=True) & ~models.Q(stock="")
+                | models.Q(sheet__isnull=True, stock="", printed=""),
                 name="label_run_names_its_stock",
             ),
         ]
 
     @property
+    def is_elsewhere(self) -> bool:
+        """Whether they were printed elsewhere: what they said is not kept."""
+        return not self.printed
+
+    @property
     def geometry(self) -> Sheet:
-        """The measures it was printed by."""
+        """The measures it is printed by."""
         return self.sheet.geometry if self.sheet is not None else SHEETS[self.stock]
 
     def __str__(self) -> str:
-        return f"{self.lot}: {self.count} labels for {self.get_what_display()}"
+        where = ", printed elsewhere" if self.is_elsewhere else ""
+        return f"{self.lot}: {self.count} labels for {self.get_what_display()}{where}"
 
 
 class LabelCount(Event):

@@ -42,6 +42,11 @@ from compliance.label_stock import LabelError
 from compliance.models import LabelCount, Labelled, LabelRun, LabelSheet
 from compliance.views.documents import AskedWrongly, no_paper, paper_of_lot, pdf, usual_of
 
+_ELSEWHERE = (
+    "Those labels were printed elsewhere: what they said is not kept here. Print some anew from "
+    "the page of the lot's labels."
+)
+
 SHEETS_LISTING = Listing(
     noun="label-sheet",
     path="label-sheets",
@@ -69,6 +74,10 @@ def _runs() -> QuerySet[LabelRun]:
     return LabelRun.objects.select_related("lot", "sheet", "done_by")
 
 
+def _stock_of(run: LabelRun) -> LabelSheet | str:
+    return "printed elsewhere" if run.is_elsewhere else run.sheet or run.get_stock_display()
+
+
 RUNS_LISTING = Listing(
     noun="label-run",
     path="label-runs",
@@ -81,7 +90,7 @@ RUNS_LISTING = Listing(
         Column("what", "For", choice("what"), "what"),
         Column("count", "Printed", get("count"), "count", number=True),
         Column("start", "From place", get("start"), number=True),
-        Column("sheet", "Stock", lambda run: run.sheet or run.get_stock_display()),
+        Column("sheet", "Stock", _stock_of),
         events.BY,
         events.NOTE,
     ),
@@ -127,14 +136,17 @@ def _preview(request: BreweryRequest, lot: Lot) -> dict[str, Any]:
     return {"packet": packet, "lines": lines_of(packet), "notes": packet.notes}
 
 
-def _printed(lot: Lot, now: LabelPacket | None) -> list[tuple[LabelRun, PrintedLabel, list[str]]]:
-    """Each printing with what it said, and the lines that would say something else by now."""
-    runs = list(_runs().filter(lot=lot.pk).order_by("-id"))
-    kept = [PrintedLabel.from_json(run.printed) for run in runs]
-    return [
-        (run, printed, printed.differs_from(for_run(now, run)) if now else [])
-        for run, printed in zip(runs, kept, strict=True)
-    ]
+def _printed(
+    lot: Lot, now: LabelPacket | None
+) -> list[tuple[LabelRun, PrintedLabel | None, list[str]]]:
+    """Each printing with what it said, where that is kept, and the lines that would say something
+    else by now."""
+    found = []
+    for run in _runs().filter(lot=lot.pk).order_by("-id"):
+        printed = None if run.is_elsewhere else PrintedLabel.from_json(run.printed)
+        differs = printed.differs_from(for_run(now, run)) if printed and now else []
+        found.append((run, printed, differs))
+    return found
 
 
 def _tallies(bottles: BottlingLot) -> list[tuple[str, Tally]]:
@@ -151,6 +163,7 @@ def _links(request: HttpRequest, lot: Lot) -> list[Link]:
     return [
         Link("Print labels", f"{reverse('entry', args=['print-labels'])}?{about}"),
         Link("Count labels", f"{reverse('entry', args=['count-labels'])}?{about}"),
+        Link("Printed elsewhere", f"{reverse('entry', args=['labels-elsewhere'])}?{about}"),
     ]
 
 
@@ -172,6 +185,8 @@ def label_run_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
     try:
         if run.is_void:
             raise AskedWrongly(f"That printing was voided: {run.void_reason}")
+        if run.is_elsewhere:
+            raise AskedWrongly(_ELSEWHERE)
         refuse_unlabelled(run.lot)
         return pdf(labels_of_run(run), f"labels-{file_stem(run.lot.code)}")
     except (LabelError, BarcodeError, AskedWrongly) as error:
@@ -185,6 +200,8 @@ def label_run_pdf(request: BreweryRequest, pk: int) -> HttpResponse:
 def label_run_file(request: BreweryRequest, pk: int, ending: str) -> HttpResponse:
     """What a printing's labels say, for who sets them elsewhere: `xlsx` or `json`."""
     run = get_object_or_404(_runs(), pk=pk)
+    if run.is_elsewhere:
+        return no_paper(request, run.lot, [_ELSEWHERE], 409)
     if ending == "xlsx":
         response = HttpResponse(run_workbook(run, run.recorded_at), content_type=XLSX)
     elif ending == "json":
@@ -198,7 +215,7 @@ def label_run_file(request: BreweryRequest, pk: int, ending: str) -> HttpRespons
 
 def run_pdf_link(request: HttpRequest, run: LabelRun) -> Link | None:
     """From the page of a printing to its PDF."""
-    if run.is_void or not request.user.has_perm(RECORD):
+    if run.is_void or run.is_elsewhere or not request.user.has_perm(RECORD):
         return None
     return Link("Open the labels (PDF)", reverse("label-run-pdf", args=[run.pk]))
 

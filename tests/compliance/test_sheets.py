@@ -8,6 +8,7 @@ from brewlog.importing.reading import read_files
 from brewlog.importing.running import import_source
 from brewlog.models import ReviewFlag
 from compliance.domain.holidays import holidays
+from compliance.domain.labels import tally
 from compliance.models import LabelCount, LabelSheet
 from tests import factories as make
 from tests.importing import small
@@ -52,6 +53,20 @@ def test_counted_labels_that_do_not_add_up_are_flagged_as_they_are_on_a_page(man
     [found] = LabelCount.objects.all()
     assert (found.lot_id, found.what, found.put_on, found.spoiled) == (lot.pk, "bottle", 90, 2)
     assert "and 0 were printed" in ReviewFlag.objects.get(lot=lot.pk).text
+
+
+def test_labels_printed_before_are_read_before_what_became_of_them(manager, brewery):
+    lot = make.bottles(manager, code="L1")
+    known = {"When": "2026-03-21", "Bottling lot": "L1", "For": "bottles, cans or kegs"}
+    content = {
+        "Label counts": [{**known, "Put on": "90", "Spoiled": "2"}],
+        "Labels printed": [{**known, "How many": "92"}],
+    }
+
+    assert read(manager, content).problems == []
+
+    assert tally(lot, "bottle").printed == 92
+    assert not ReviewFlag.objects.filter(text__contains="printed").exists()
 
 
 @pytest.mark.parametrize(

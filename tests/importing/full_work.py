@@ -200,6 +200,17 @@ def sheets(who: dict[str, str]) -> small.Sheets:
                 "In use": "no",
             }
         ],
+        "Labels printed": [
+            {
+                "When": "2026-03-14 14:00",
+                "Bottling lot": "L1",
+                "How many": "11",
+                "For": "cases",
+                "Bottles in a case": "10",
+                "No.": "1",
+                **who,
+            }
+        ],
         "Label counts": [
             {
                 "When": "2026-03-14 15:00",

@@ -13,7 +13,7 @@ from brewlog.domain.checkpoints import check_condition
 from brewlog.domain.lots import correct, void
 from brewlog.when import on_day
 from compliance.decision import Verdict
-from compliance.domain.labels import print_labels
+from compliance.domain.labels import print_labels, printed_elsewhere
 from tests import factories
 from tests.compliance.assessment import helpers
 
@@ -339,7 +339,10 @@ class TestLabel:
         correct(actor=manager, record=flavour, reason="asked", statement="Not more than 1 %")
         assert helpers.verdict(bottles) is FAILS
 
-        print_labels(actor=manager, lot=bottles, when=factories.now(), count=100)
+        printed_elsewhere(actor=manager, lot=bottles, when=factories.now(), count=100)
+        assert helpers.verdict(bottles) is FAILS, "what they said is not known"
+
+        print_labels(actor=manager, lot=bottles, when=factories.now(), count=100, note="more")
         assert helpers.verdict(bottles) is CLEAR
 
         correct(actor=manager, record=flavour, reason="shorter", statement="")

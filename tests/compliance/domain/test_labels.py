@@ -150,3 +150,44 @@ def test_a_label_with_no_room_for_its_words_is_not_printed(operator, bottles):
     with pytest.raises(Refused, match="There is no room for the"):
         printed(operator, bottles, 1, sheet=sheet(operator))
     assert not LabelRun.objects.exists()
+
+
+def elsewhere(actor, bottles, count, **fields):
+    return labels.printed_elsewhere(actor=actor, lot=bottles, count=count, when=at(13), **fields)
+
+
+def test_labels_printed_elsewhere_count_like_any_other(operator, bottles):
+    run = elsewhere(operator, bottles, 104)
+    counted(operator, bottles, 100, spoiled=4)
+
+    assert run.is_elsewhere
+    assert (run.stock, run.sheet, run.printed) == ("", None, "")
+    assert labels.tally(bottles, "bottle").in_words == "it adds up"
+    assert not ReviewFlag.objects.exists()
+
+
+def test_labels_printed_elsewhere_are_written_down_of_a_lot_kept_back(operator, reviewer, bottles):
+    factories.hold(reviewer, bottles, "other")
+    elsewhere(operator, bottles, 50)
+    assert labels.tally(bottles, "bottle").printed == 50
+
+
+def test_more_labels_from_elsewhere_than_are_needed_are_put_before_a_reviewer(operator, bottles):
+    elsewhere(operator, bottles, 500, note="the least the house prints")
+    assert not ReviewFlag.objects.exists()
+    elsewhere(operator, bottles, 12)
+    assert ReviewFlag.objects.get(lot=bottles.pk).text == (
+        "12 labels printed elsewhere: 100 are needed; 500 are printed already, and this makes 512"
+    )
+
+
+def test_labels_of_cases_from_elsewhere_say_how_many_are_in_one(operator, bottles):
+    with pytest.raises(Refused, match="how many bottles are in a case"):
+        elsewhere(operator, bottles, 9, what="case")
+    assert elsewhere(operator, bottles, 9, what="case", per_case=12).per_case == 12
+
+
+def test_labels_from_elsewhere_take_no_place_on_the_brewerys_sheets(operator, bottles):
+    printed(operator, bottles, 3)
+    elsewhere(operator, bottles, 2)
+    assert printed(operator, bottles, 1).start == 4

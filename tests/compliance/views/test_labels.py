@@ -180,3 +180,21 @@ def test_queries_of_the_list_do_not_grow(story, client, operator, count,
     client.force_login(operator)
     with django_assert_num_queries(9):
         assert client.get(reverse("label-run-list")).status_code == 200
+
+
+def test_labels_printed_elsewhere_are_shown_without_what_they_said(story, browse, operator):
+    browser = browse(operator)
+    form = browser.fill(address("labels-elsewhere"), lot="L26071A", count="150")
+    browser.send(address("labels-elsewhere"), form)
+    run = LabelRun.objects.get()
+
+    page = browser.open(reverse("lot-labels", args=["L26071A"]))
+    pdf = browser.client.get(reverse("label-run-pdf", args=[run.pk]))
+    file = browser.client.get(reverse("label-run-file", args=[run.pk, "xlsx"]))
+    listed = browser.open(reverse("label-run-list"))
+
+    assert "150 for bottles, cans or kegs, printed elsewhere" in page.text
+    assert "What these labels say" not in page.text
+    assert (pdf.status_code, b"what they said is not kept" in pdf.content) == (409, True)
+    assert (file.status_code, b"what they said is not kept" in file.content) == (409, True)
+    assert "printed elsewhere" in listed.text
