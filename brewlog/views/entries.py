@@ -34,16 +34,19 @@ from brewlog.views.drafts import Draft
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.judged import verdicts_on
 from brewlog.views.links import url_of
+from brewlog.views.logo import logo_panel
 from brewlog.views.meters import remember_instrument
 from brewlog.views.offers import offers_for
 from brewlog.views.once import Done, record_once
-from brewlog.views.panels import entry_panel
+from brewlog.views.panels import ENTRY_PANELS, entry_panel
 from brewlog.views.passwords import refuse_wrong_passwords
 from brewlog.views.reader import reader_of
 from brewlog.views.setting_up import say_what_is_next
 from brewlog.views.submissions import new_token, sending_of
 from brewlog.views.suggesting import SUGGESTED_ROWS, Suggestion, suggest_counts
 from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
+
+ENTRY_PANELS["logo"] = logo_panel
 
 # The field, and the part of an address, that says where a form leads once it is recorded.
 THEN = "then"
