@@ -8,8 +8,6 @@ A drill ends with its signed answer.
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from brewlog.domain.holds import refuse_who_does_not_review
@@ -79,10 +77,10 @@ def close_recall(
         if is_closed(run):
             raise Refused({"run": "It is closed already."})
         result = figures(effect_of(run))
-        return _write(
-            actor, run, _CLOSED, when, password, why=why, bottles=bottles, result=result,
-            done_by=done_by, note=note,
-        )  # fmt: skip
+        closing = RecallClosing(
+            run=run, act=_CLOSED, why=why.strip(), bottles=bottles.strip(), result=result, note=note
+        )
+        return _sign_and_save(closing, actor, done_by, when, password)
 
 
 def reopen_recall(
@@ -105,20 +103,21 @@ def reopen_recall(
         run.reread()
         if not is_closed(run):
             raise Refused({"run": "It is not closed."})
-        return _write(actor, run, _REOPENED, when, password, why=why, done_by=done_by, note=note)
+        reopening = RecallClosing(run=run, act=_REOPENED, why=why.strip(), note=note)
+        return _sign_and_save(reopening, actor, done_by, when, password)
 
 
-def _write(
-    actor: User, run: RecallRun, act: str, when: When, password: str, **facts: Any
+def _sign_and_save(
+    closing: RecallClosing, actor: User, done_by: User | None, when: When, password: str
 ) -> RecallClosing:
+    """Refuses an act from before the last one; inside `recording()`."""
+    run = closing.run
     refuse_future(when)
     last = newest_act(run)
     earliest = last.when if last else run.when
     if when.provably_before(earliest):
         raise Refused({"when": f"That is before {earliest}, the last time it was acted on."})
-    facts["done_by"] = facts["done_by"] or actor
-    closing = RecallClosing(run=run, act=act, **facts)
-    closing.why = closing.why.strip()
+    closing.done_by = done_by or actor
     closing.when = when
     contents = as_signed(closing)
     # The record has neither a number nor its signature yet.
@@ -127,7 +126,7 @@ def _write(
         actor=actor,
         password=password,
         meaning=Signature.Meaning.CLOSING,
-        contents={f"{run._meta.model_name}:{run.pk}:{act}": contents},
+        contents={f"{run._meta.model_name}:{run.pk}:{closing.act}": contents},
         statement=f"{run}: {closing.get_act_display()}",
     )
     save_new(closing)

@@ -67,15 +67,18 @@ def _in_earnest() -> QuerySet[RecallRun]:
     return rows.filter(signature__isnull=False).select_related("lot")
 
 
-class ReopenRecallForm(SignedForm, EventForm):
+class _EndForm(SignedForm, EventForm):
+    """What is asked and signed about the end of a recall, whichever way it goes."""
+
     meaning = Signature.Meaning.CLOSING.label
     run = PickField(_in_earnest(), label="Recall", gone="There is no such recall to act on.")
+
+
+class ReopenRecallForm(_EndForm):
     why = NoteField(label="Why it is opened again")
 
 
-class CloseRecallForm(SignedForm, EventForm):
-    meaning = Signature.Meaning.CLOSING.label
-    run = PickField(_in_earnest(), label="Recall", gone="There is no such recall to act on.")
+class CloseRecallForm(_EndForm):
     why = NoteField(
         label="Why no more can be done",
         help_text="Who was reached and who was not, and who agreed that it ends: the authority, "
