@@ -108,13 +108,29 @@ def test_a_coarse_hydrometer_cannot_decide_an_alcohol_line():
     assert can_decide(0.03, 0.5)
 
 
+def test_a_guard_band_of_a_third_of_the_spread_can_decide_and_a_wider_one_cannot():
+    # Common practice; 1.645 u = 0.5 / 3 at u = 0.1013.
+    assert can_decide(0.101, 0.5)
+    assert not can_decide(0.102, 0.5)
+
+
+@pytest.mark.parametrize(("value", "probability"), [(4.1, 1.0), (4.2, 1.0), (4.3, 0.0)])
+def test_without_uncertainty_a_value_is_surely_inside_or_surely_not(value, probability):
+    assert probability_of_conformity(value, 0.0, Operator.AT_MOST, 4.2) == probability
+
+
+def test_at_a_risk_of_one_half_there_is_no_guard_band():
+    # Simple acceptance, ILAC-G8:09/2019: the acceptance limit is the limit itself.
+    assert guard_band(0.1, 0.5) == 0.0
+
+
 @pytest.mark.parametrize("u", [-0.1, float("nan")])
 def test_an_uncertainty_below_nothing_is_an_error(u):
     with pytest.raises(ValueError, match="cannot be"):
         probability_of_conformity(4.0, u, Operator.BELOW, 4.2)
 
 
-@pytest.mark.parametrize("risk", [0, 0.6])
+@pytest.mark.parametrize("risk", [0, 0.51])
 def test_a_risk_outside_its_range_is_an_error(risk):
     with pytest.raises(ValueError, match="outside 0 to 0.5"):
         guard_band(0.1, risk)
