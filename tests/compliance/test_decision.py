@@ -100,6 +100,15 @@ def test_the_floor_is_told_in_plain_words():
 
 def test_a_value_far_outside_is_less_than_nothing_inside():
     assert decide(4.6, 0.05, Operator.AT_MOST, 4.2).margin == pytest.approx(-0.4)
+    assert decide(2.3, 0.05, Operator.AT_LEAST, 2.5).margin == pytest.approx(-0.2)
+
+
+@pytest.mark.parametrize(("value", "sign", "limit"), [(0.44, "<", 0.5), (2.60, ">=", 2.5)])
+def test_a_value_on_the_acceptance_limit_conforms(value, sign, limit):
+    # JCGM 106: the acceptance interval holds its own ends.
+    on_it = decide(value, 0.03, Operator(sign), limit).acceptance_limit
+
+    assert decide(on_it, 0.03, Operator(sign), limit).verdict is Verdict.CONFORMS
 
 
 def test_a_coarse_hydrometer_cannot_decide_an_alcohol_line():
