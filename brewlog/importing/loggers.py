@@ -27,6 +27,8 @@ MOST_ROWS = 250_000
 _DELIMITERS = (",", ";", "\t", "|", " ")
 # So many lines may stand before the first sample.
 _PREAMBLE = 80
+# Letters shown of a row that no cells can be made of.
+_SHOWN = 80
 _TIME_WORDS = ("time", "date", "datum", "zeit", "hora", "fecha", "heure")
 _DATE_ONLY = ("date", "datum", "fecha")
 _TEMPERATURE_WORDS = ("temp", "celsius", "fahrenheit", "°c", "°f", "ºc", "ºf")
@@ -150,17 +152,20 @@ def _best_table(text: str, told: Told) -> tuple[_Columns, list[Row]]:
 
 
 def _rows(text: str, delimiter: str) -> Iterator[Row]:
+    for number, line in enumerate(text.splitlines(), start=1):
+        cells = [plain_cell(cell) for cell in _cells(line, delimiter)]
+        if any(cells):
+            yield number, cells
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    """A row is a line: a quotation mark that is not closed takes no other row along."""
     if delimiter == " ":
-        cells: Iterator[list[str]] = (line.split() for line in text.splitlines())
-    else:
-        cells = csv.reader(text.splitlines(), delimiter=delimiter)
+        return line.split()
     try:
-        for number, row in enumerate(cells, start=1):
-            tidy = [plain_cell(cell) for cell in row]
-            if any(tidy):
-                yield number, tidy
+        return next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:
-        return
+        return [line[:_SHOWN]]  # No logger writes so long a cell: it is listed as not read.
 
 
 def _columns(rows: list[Row], told: Told) -> _Columns | None:

@@ -95,7 +95,7 @@ def _read_text(source: Source, path: PurePosixPath, content: bytes) -> None:
     try:
         grid = Grid(path.stem, csv_rows(decode(content)))
     except csv.Error as error:
-        source.problems.append(_whole_file(path.name, f"This is not a CSV file: {error}."))
+        source.problems.append(_whole_file(path.name, f"This CSV file cannot be read: {error}."))
     else:
         source.grids.append(grid)
 
@@ -139,13 +139,28 @@ def decode(content: bytes) -> str:
 
 
 def csv_rows(text: str) -> list[tuple[int, list[str]]]:
-    """The rows that hold anything, numbered as a spreadsheet program shows them."""
+    """The rows that hold anything, numbered as a spreadsheet program shows them.
+
+    Raises `csv.Error` for a quotation mark that is not closed: the cell it opens would take
+    all the rows after it along.
+    """
     lines = text.replace("\0", "")
     delimiter = _delimiter(lines)
     skip = 1 if lines[:4].lower() == "sep=" else 0
-    rows = csv.reader(io.StringIO(lines, newline=""), delimiter=delimiter)
-    numbered = ((number, [plain_cell(cell) for cell in row]) for number, row in enumerate(rows, 1))
-    return [(number, row) for number, row in numbered if number > skip and any(row)]
+    found: list[tuple[int, list[str]]] = []
+    number = 0
+    try:
+        rows = csv.reader(io.StringIO(lines, newline=""), delimiter=delimiter, strict=True)
+        for number, row in enumerate(rows, start=1):
+            tidy = [plain_cell(cell) for cell in row]
+            if number > skip and any(tidy):
+                found.append((number, tidy))
+    except csv.Error as error:
+        raise csv.Error(
+            f"row {number + 1}: {error}. A quotation mark at the start of a cell is closed at its "
+            "end, and one within it is written twice"
+        ) from None
+    return found
 
 
 def _delimiter(text: str) -> str:

@@ -131,6 +131,23 @@ def test_rows_that_cannot_be_read_are_listed_and_the_rest_is_taken():
     ]
 
 
+def test_a_quotation_mark_that_is_not_closed_takes_no_other_row_along():
+    file = read(
+        'Time,Temp °C\n2026-03-04 10:00,4.5\n2026-03-04 10:10,"4.6\n2026-03-04 10:20,4.7\n'
+        '"button pressed\n2026-03-04 10:30,4.8\n'
+    )
+
+    assert degrees(file) == ["4.50", "4.60", "4.70", "4.80"]
+    assert [(each.row, each.value) for each in file.unread] == [(5, "button pressed")]
+
+
+def test_a_cell_too_long_for_any_logger_is_listed_and_the_rest_is_taken():
+    file = read(f"Time,Temp °C\n2026-03-04 10:00,4.5\n{'x' * 200_000}\n2026-03-04 10:10,4.6\n")
+
+    assert degrees(file) == ["4.50", "4.60"]
+    assert [(each.row, each.value) for each in file.unread] == [(3, "x" * 80)]
+
+
 @pytest.mark.parametrize(("day_first", "month"), [(True, 4), (False, 3)])
 def test_dates_in_figures_are_read_in_the_order_told(day_first, month):
     (sample,) = read("Time,°C\n3/4/2026 2:20:00 PM,4.5\n", NEW_YORK, day_first=day_first).samples

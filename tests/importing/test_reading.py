@@ -220,6 +220,24 @@ def test_a_file_that_cannot_be_read_is_a_problem_with_a_way_out(name, content, w
     assert [words in problem.reason for problem in source.problems] == [True]
 
 
+@pytest.mark.parametrize(
+    ("rows", "row"),
+    [
+        ('T1,"sweet\nT2,dry\nT3,dry\n', "row 2: unexpected end of data"),
+        ('T1,sweet\nT2,"dry" today\nT3,dry\n', "row 3: ',' expected"),
+    ],
+)
+def test_a_quotation_mark_left_open_is_told_by_its_row_and_hides_no_rows(rows, row):
+    content = f"Lot code,Note\n{rows}".encode()
+
+    source = read_files("upload", [("Uses.csv", content)])
+
+    assert source.grids == []
+    (problem,) = source.problems
+    assert row in problem.reason
+    assert "closed at its end" in problem.reason
+
+
 def test_a_path_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(FileNotFoundError, match="no file or folder"):
         read_path(tmp_path / "nowhere")
