@@ -109,20 +109,6 @@ def titratable_acidity(
     )
 
 
-def titrant_at_endpoint_ml(
-    below: tuple[float, float], above: tuple[float, float], endpoint_ph: float = 8.1
-) -> float:
-    """mL of titrant at the endpoint, by straight line between two (mL, pH) readings around it.
-
-    AOAC 942.15 (read) interpolates between readings at 8.1 +- 0.2. Raises OutOfRange where
-    the endpoint does not lie between the two readings.
-    """
-    (low_ml, low_ph), (high_ml, high_ph) = below, above
-    if not low_ph <= endpoint_ph <= high_ph or low_ph == high_ph:
-        raise OutOfRange("endpoint pH", endpoint_ph, low_ph, high_ph)
-    return low_ml + (high_ml - low_ml) * (endpoint_ph - low_ph) / (high_ph - low_ph)
-
-
 def ph_of(liquid: AcidLiquid) -> float:
     """pH at 25 °C of a liquid described by pools and charge (0 to 2 mol/L each).
 

@@ -1,4 +1,4 @@
-"""Balling's relations for a beer-like fermentation: extract, attenuation, alcohol.
+"""Balling's relations for a beer-like fermentation: real extract and alcohol.
 
 They assume that all sugar lost became alcohol, carbon dioxide and yeast. In live-culture
 drinks it did not, which is why they are offered only as an upper figure.
@@ -34,19 +34,6 @@ def alcohol_by_volume_percent(
     """% vol by Balling, from % by mass, the drink's SG 20/20 (0.98 to 1.13) and ethanol's."""
     check_range("final gravity", final_gravity, 0.98, 1.13)
     return alcohol_by_mass_percent(original_plato, apparent_plato) * final_gravity / 0.7907
-
-
-def apparent_attenuation(original_plato: float, apparent_plato: float) -> float:
-    """Share of the extract that seems gone, alcohol's lightness included (original > 0)."""
-    _check(original_plato, apparent_plato)
-    check_range("original extract", original_plato, 1e-6, 30.0, "°P")
-    return (original_plato - apparent_plato) / original_plato
-
-
-def real_attenuation(original_plato: float, apparent_plato: float) -> float:
-    """Share of the extract that is gone (original > 0)."""
-    check_range("original extract", original_plato, 1e-6, 30.0, "°P")
-    return 1.0 - real_extract_plato(original_plato, apparent_plato) / original_plato
 
 
 def _check(original_plato: float, apparent_plato: float) -> None:

@@ -22,7 +22,6 @@ from brewlog.science.carbonation import (
     U_SOLUBILITY,
     co2_compressibility,
     dissolved_co2_g_per_l,
-    equilibrium_gauge_bar,
 )
 from brewlog.science.errors import OutOfRange, check_range
 from brewlog.science.results import ONE_SIDED_95, Result, Step
@@ -83,15 +82,6 @@ class Judgement:
     safety_factor: float
     cautions: tuple[str, ...] = CAUTIONS
     calculation_version: str = CALCULATION_VERSION
-
-
-def rating_from_volumes(volumes: float, temperature_c: float = 20.0) -> float:
-    """Gauge bar that a bottle rated in volumes of CO2 (0 to 10) at a temperature is made for.
-
-    Such as glass for multi-trip soft drinks, not above 4.5 volumes at 20 °C (BS 6119-1:1981,
-    abstract read): 4.4 bar. Raises OutOfRange.
-    """
-    return max(equilibrium_gauge_bar(volumes, temperature_c), 0.0)
 
 
 def bottle_pressure(

@@ -75,17 +75,6 @@ def abv_from_ethanol_g_per_l(ethanol_g_per_l: Number) -> Number:
     return ethanol_g_per_l * 100.0 / ETHANOL_KG_PER_M3
 
 
-def abv_of_distillate(specific_gravity: float) -> float:
-    """% vol of a distillate made up to the sample's own volume, from its true SG 20/20.
-
-    Specific gravity 0.95 to 1, which is 0 to about 40 % vol. Raises OutOfRange. Source: R 22.
-    """
-    check_range("specific gravity of the distillate", specific_gravity, 0.95, 1.0)
-    density = specific_gravity * _A[0]
-    fraction = float(brentq(lambda p: _density(p, 0.0) - density, 0.0, 0.5, xtol=1e-14))
-    return abv_from_abw(100.0 * fraction)
-
-
 def _series(coefficients: tuple[float, ...], x: Number) -> Number:
     """c0 + c1 x + c2 x^2 + ..."""
     total = 0.0 * x + coefficients[-1]

@@ -10,7 +10,6 @@ import numpy as np
 from scipy.special import stdtrit
 
 from brewlog.science.errors import check_range
-from brewlog.science.results import Result, Step
 from brewlog.science.uncertainty import Measured, combined
 
 CALCULATION_VERSION = "1"
@@ -172,22 +171,4 @@ def yield_account(
         unexplained_is_clear=abs(unexplained) > 1.959964 * u,
         yield_share=litres_filled[0] / litres_in[0],
         by_step=by_step,
-    )
-
-
-def filled_volume_l(bottles: int, check: FillCheck) -> Result:
-    """Litres in a count of bottles (>= 0), at the average fill that was weighed."""
-    check_range("bottles", bottles, 0, math.inf)
-    return Result(
-        quantity="volume filled",
-        value=bottles * check.average_ml / 1000.0,
-        unit="L",
-        standard_uncertainty=bottles * check.standard_uncertainty_ml / 1000.0,
-        method="bottles counted times the average fill weighed",
-        source=SOURCE_CONTENT,
-        steps=(Step("average fill", check.average_ml, "mL"), Step("bottles", float(bottles))),
-        supports="the yield of the batch",
-        cannot_support="the content of any one bottle",
-        calculation_version=CALCULATION_VERSION,
-        lowest=0.0,
     )

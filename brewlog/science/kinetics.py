@@ -1,4 +1,4 @@
-"""Growth and decline curves, and how temperature and pH change their speed."""
+"""How temperature changes the speed of growth, and days at one temperature for another."""
 
 from __future__ import annotations
 
@@ -11,10 +11,6 @@ from brewlog.science.errors import Array, Number, OutOfRange, check_range
 
 CALCULATION_VERSION = "1"
 
-SOURCE_CURVES = (
-    "modified Gompertz and logistic: Zwietering et al., Appl. Environ. Microbiol. 56 (1990) 1875 "
-    "(from memory); Boltzmann for sugar: Loncar et al., CICEQ (2014) (abstract read)"
-)
 SOURCE_TEMPERATURE = (
     "cardinal temperature model of Rosso et al., J. Theor. Biol. 162 (1993) 447 (from memory); "
     "cardinal temperatures of acetic acid bacteria 8, 29 and 37 °C indicative, from memory"
@@ -30,30 +26,9 @@ class Cardinals:
     high: float
 
 
-# Indicative, from memory; Brettanomyces' optimum of 22 to 32 °C was read in a review.
-YEAST_C = Cardinals(4.0, 32.5, 45.0)
-BRETTANOMYCES_C = Cardinals(6.0, 28.0, 37.0)
+# Indicative, from memory.
 ACETIC_BACTERIA_C = Cardinals(8.0, 29.0, 37.0)
 REFERENCE_C = 25.0
-
-
-def gompertz(time_days: Number, highest: float, rate_per_day: float, lag_days: float) -> Number:
-    """Modified Gompertz: rises to `highest` (> 0) at most `rate_per_day` (> 0) after a lag.
-
-    Exact. Number or array. Source: Zwietering 1990 (from memory).
-    """
-    _check_rise(highest, rate_per_day)
-    exponent = rate_per_day * np.e / highest * (lag_days - time_days) + 1.0
-    value: Number = highest * np.exp(-np.exp(exponent))
-    return value
-
-
-def logistic(time_days: Number, highest: float, rate_per_day: float, lag_days: float) -> Number:
-    """Logistic rise with the same three parameters as `gompertz`. Source: Zwietering 1990."""
-    _check_rise(highest, rate_per_day)
-    exponent = 4.0 * rate_per_day / highest * (lag_days - time_days) + 2.0
-    value: Number = highest / (1.0 + np.exp(exponent))
-    return value
 
 
 def temperature_factor(temperature_c: Number, cardinals: Cardinals = ACETIC_BACTERIA_C) -> Number:
@@ -71,19 +46,6 @@ def temperature_factor(temperature_c: Number, cardinals: Cardinals = ACETIC_BACT
     span = best - low
     below = span * (span * (t - best) - (best - high) * (best + low - 2.0 * t))
     factor: Number = above / below
-    return factor
-
-
-def ph_factor(ph: Number, cardinals: Cardinals) -> Number:
-    """Growth speed relative to that at the best pH, 0 to 1; 0 outside the cardinals (pH 0-14).
-
-    Number or array. Source: Rosso et al., Appl. Environ. Microbiol. 61 (1995) 610 (citation
-    read, formula from memory).
-    """
-    check_range("pH", ph, 0.0, 14.0)
-    p = np.clip(ph, cardinals.low, cardinals.high)
-    within = (p - cardinals.low) * (p - cardinals.high)
-    factor: Number = within / (within - (p - cardinals.best) ** 2)
     return factor
 
 
@@ -116,8 +78,3 @@ def equivalent_days(
     passed = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(grid))])
     result: Array = np.interp(times_days, grid, passed)
     return result
-
-
-def _check_rise(highest: float, rate_per_day: float) -> None:
-    check_range("highest value", highest, 1e-9, np.inf)
-    check_range("rate", rate_per_day, 1e-9, np.inf, "per day")

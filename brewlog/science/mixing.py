@@ -101,17 +101,6 @@ def largest_batch(
     return ScaledRecipe(volume_l, amounts, bound_by)
 
 
-def heat_capacity_kj_per_kg_k(brix: float, temperature_c: float) -> float:
-    """Specific heat of a sucrose solution in kJ/(kg K): 0 to 80 °Bx, 0 to 100 °C.
-
-    cp = 4.1868 - 0.0297 DS + 0.0046 DS + 7.5e-5 DS t at full purity. Raises OutOfRange.
-    Source: Bubnik and Kadlec 1995 (read as cited in Llano 2005); about 1 %.
-    """
-    check_range("sucrose content", brix, 0.0, sugar.MAX_MASS_PERCENT, "°Bx")
-    check_range("temperature", temperature_c, 0.0, 100.0, "°C")
-    return 4.1868 + brix * (-0.0297 + 0.0046 + 7.5e-5 * temperature_c)
-
-
 def mixing_temperature(
     liquids: Sequence[Liquid], ice_kg: float = 0.0, ice_temperature_c: float = 0.0
 ) -> Result:
@@ -356,8 +345,14 @@ def _check_liquid(liquid: Liquid) -> None:
     check_range("sucrose content", liquid.brix, 0.0, sugar.MAX_MASS_PERCENT, "°Bx")
 
 
-def _enthalpy(brix: float, t: float) -> float:
-    """kJ/kg above liquid water at 0 °C: IAPWS-95 water, plus Bubnik's term for the sugar."""
+def enthalpy_kj_per_kg(brix: float, temperature_c: float) -> float:
+    """kJ/kg above liquid water at 0 °C of a sucrose solution, ranges unchecked: for solvers.
+
+    IAPWS-95 water, plus the sugar's term at full purity, integrated from the specific heat
+    cp = 4.1868 - 0.0297 DS + 0.0046 DS + 7.5e-5 DS t of Bubnik and Kadlec 1995 (read as cited
+    in Llano 2005); about 1 %.
+    """
+    t = temperature_c
     x = t / 100.0
     water = 0.0
     for coefficient in _WATER_ENTHALPY:
@@ -365,12 +360,12 @@ def _enthalpy(brix: float, t: float) -> float:
     return water + brix * t * (-0.0297 + 0.0046 + 3.75e-5 * t)
 
 
-def _temperature_of(enthalpy_kj_per_kg: float, brix: float) -> float:
-    return float(brentq(lambda t: _enthalpy(brix, t) - enthalpy_kj_per_kg, -1.0, 101.0, xtol=1e-10))
+def _temperature_of(kj_per_kg: float, brix: float) -> float:
+    return float(brentq(lambda t: enthalpy_kj_per_kg(brix, t) - kj_per_kg, -1.0, 101.0, xtol=1e-10))
 
 
 def _heat(liquids: Sequence[Liquid], ice_kg: float, ice_temperature_c: float) -> float:
-    warm = sum(part.mass_kg * _enthalpy(part.brix, part.temperature_c) for part in liquids)
+    warm = sum(part.mass_kg * enthalpy_kj_per_kg(part.brix, part.temperature_c) for part in liquids)
     per_kg_ice = ICE_HEAT_CAPACITY_KJ_PER_KG_K * ice_temperature_c - LATENT_HEAT_OF_ICE_KJ_PER_KG
     return warm + ice_kg * per_kg_ice
 

@@ -139,14 +139,6 @@ def calibrate(points: Sequence[tuple[float, float]], temperature_c: float) -> Ca
     return Calibration(temperature_c, slope, offset, slope_percent, residual, acceptance, reasons)
 
 
-def ph_from_potential(calibration: Calibration, potential_mv: float) -> float:
-    """pH of a sample at the calibration's temperature from its potential, within 1000 mV."""
-    check_range("potential", potential_mv, -1000.0, 1000.0, "mV")
-    if calibration.slope_mv_per_ph == 0.0:
-        raise OutOfRange("electrode slope", 0.0, *USABLE_SLOPE_PERCENT, "%")
-    return 7.0 + (potential_mv - calibration.offset_mv) / calibration.slope_mv_per_ph
-
-
 def _accept(
     slope_percent: float, offset_mv: float, residual_ph: float
 ) -> tuple[Acceptance, tuple[str, ...]]:

@@ -120,15 +120,6 @@ def brix_from_sugar_g_per_l(sugar_g_per_l: Number, temperature_c: Number | float
     return brix
 
 
-def brix_of_dissolved_sugar(sugar_g: float, water_g: float) -> float:
-    """°Brix of sugar dissolved in a weight of water (sugar >= 0 g, water > 0 g, to 80 °Bx)."""
-    check_range("sugar", sugar_g, 0.0, np.inf, "g")
-    check_range("water", water_g, 1e-9, np.inf, "g")
-    brix = 100.0 * sugar_g / (sugar_g + water_g)
-    check_range("sucrose content", brix, 0.0, MAX_MASS_PERCENT, "°Bx")
-    return brix
-
-
 def solution_density(mass_percent: Number, temperature_c: Number | float) -> Number:
     """ICUMSA density in kg/m3, ranges unchecked: for solvers, which pass through any value."""
     density: Number = _icumsa_water(temperature_c) + density_rise(mass_percent, temperature_c)

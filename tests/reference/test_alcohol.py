@@ -20,10 +20,6 @@ def test_balling_examples(row: dict[str, str]) -> None:
     assert real == pytest.approx(float(row["RE_P"]), abs=1e-4)
     abw = attenuation.alcohol_by_mass_percent(original, apparent)
     assert abw == pytest.approx(float(row["ABW_pct"]), abs=1e-4)
-    by_percent = 100.0 * attenuation.apparent_attenuation(original, apparent)
-    assert by_percent == pytest.approx(float(row["apparent_attenuation_pct"]), abs=0.01)
-    by_percent = 100.0 * attenuation.real_attenuation(original, apparent)
-    assert by_percent == pytest.approx(float(row["real_attenuation_pct"]), abs=0.01)
 
 
 def test_alcohol_by_volume_of_a_beer() -> None:

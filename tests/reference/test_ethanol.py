@@ -63,9 +63,3 @@ def test_density_is_near_coolprop(mass_percent: float, temperature_c: float) -> 
     expected = PropsSI("D", "T", temperature_c + 273.15, "P", 101325, fluid)
     ours = ethanol.ethanol_water_density_kg_per_m3(mass_percent, temperature_c)
     assert ours == pytest.approx(expected, abs=0.5)
-
-
-@pytest.mark.parametrize("abv", [0.5, 1.0, 2.0, 4.7, 10.0, 38.0])
-def test_a_distillate_is_read_back(abv: float) -> None:
-    density = ethanol.ethanol_water_density_kg_per_m3(ethanol.abw_from_abv(abv), 20.0)
-    assert ethanol.abv_of_distillate(density / 998.20123) == pytest.approx(abv, abs=1e-6)

@@ -129,13 +129,6 @@ def test_unexplained_litres_are_clear_only_beyond_their_uncertainty(
     assert account.unexplained_is_clear is clear
 
 
-def test_volume_filled_follows_the_bottles() -> None:
-    check = filling.check_fill(WEIGHTS, 205.0, (1.012, 0.0005), 330.0)
-    result = filling.filled_volume_l(240, check)
-    assert result.value == pytest.approx(0.24 * check.average_ml)
-    assert filling.filled_volume_l(0, check).value == 0.0
-
-
 def test_one_bottle_is_no_sample_and_a_bottle_lighter_than_empty_is_refused() -> None:
     with pytest.raises(ValueError, match="at least two bottles"):
         filling.check_fill([541.0], 205.0, (1.012, 0.0), 330.0)

@@ -95,11 +95,6 @@ def test_a_refractometer_at_twenty_degrees_is_not_corrected(brix: float) -> None
     assert instruments.refractometer_correction_brix(brix, 20.0) == 0.0
 
 
-def test_sugar_stirred_into_water_keeps_its_weight() -> None:
-    brix = sugar.brix_of_dissolved_sugar(200.0, 3800.0)
-    assert brix / 100.0 * 4000.0 == pytest.approx(200.0)
-
-
 @pytest.mark.parametrize(
     "calculation",
     [

@@ -59,7 +59,6 @@ RANGES = {
     "hydrometer calibration": (
         lambda x: instruments.hydrometer_gravity_at_20c(1.02, 20.0, x), 15.0, 25.0,
     ),
-    "heat capacity": (lambda x: mixing.heat_capacity_kj_per_kg_k(10.0, x), 0.0, 100.0),
     "liquid temperature": (
         lambda x: mixing.mixing_temperature([Liquid(1.0, x), WATER]), 0.0, 100.0,
     ),
@@ -91,7 +90,6 @@ RANGES = {
     ),
     "strength by volume": (ethanol.abw_from_abv, 0.0, 100.0),
     "strength by mass": (ethanol.abv_from_abw, 0.0, 100.0),
-    "distillate": (ethanol.abv_of_distillate, 0.95, 1.0),
     "original extract": (lambda x: attenuation.real_extract_plato(x, -3.0), 0.0, 30.0),
     "apparent extract": (lambda x: attenuation.real_extract_plato(12.0, x), -3.0, 12.0),
     "original gravity": (
@@ -154,7 +152,6 @@ RANGES = {
         lambda x: bottling_plan.drink_available((50.0, 0.0), loss_share=(x, 0.0)), 0.0, 0.5,
     ),
     "growth temperature": (kinetics.temperature_factor, -10.0, 60.0),
-    "growth pH": (lambda x: kinetics.ph_factor(x, kinetics.Cardinals(2.3, 5.5, 8.0)), 0.0, 14.0),
 }  # fmt: skip
 
 
