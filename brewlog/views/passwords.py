@@ -21,6 +21,7 @@ from brewlog.recording import Refused
 from brewlog.views.entry_page import form_problems, refuse_form
 
 _WRONG = "That is not your password. Nothing was signed."
+_NO_PIN = "A PIN takes over a shared device; it signs nothing: type your password."
 _TOO_MANY = (
     "Too many wrong passwords. From here your password is not taken for a quarter of an hour, "
     "neither to sign nor to log in. If it was not you who typed them, tell the manager."
@@ -39,6 +40,8 @@ def refuse_wrong_password(
     asked = copy.copy(request)
     if authenticate(asked, username=request.user.get_username(), password=password) is None:
         locked = getattr(asked, "axes_locked_out", False)
+        if not locked and password.isdigit():
+            wrong = f"{wrong} {_NO_PIN}"
         raise Refused({field: _TOO_MANY if locked else wrong})
 
 

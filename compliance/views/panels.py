@@ -16,6 +16,7 @@ from brewlog.forms.base import EntryForm
 from brewlog.ledger import on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Hold, Lot, LotKind
+from brewlog.trace import recall
 from brewlog.views.details import Link
 from brewlog.views.panels import Panel
 from brewlog.views.reader import OnHand
@@ -24,6 +25,7 @@ from compliance.assessment import Assessment, assess
 from compliance.domain.deviations import shipped_under
 from compliance.domain.holidays import holidays, working_days_after
 from compliance.domain.recall_closing import effect_of
+from compliance.domain.recalls import figures_of
 from compliance.domain.releases import (
     changed_after_release,
     standing_release,
@@ -34,13 +36,14 @@ from compliance.models import (
     Deviation,
     Disposition,
     Limit,
+    RecallRun,
     Release,
     Review,
     RuleSet,
     policy,
 )
 from compliance.views.holds import hold_url
-from compliance.views.recalls import recall_url
+from compliance.views.recalls import percent, recall_url
 from compliance.views.releases import checklist, release_word
 from compliance.views.reviews import exceptions_of
 from compliance.views.rules import listed, preview
@@ -222,6 +225,20 @@ def market_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
     )
 
 
+def recall_answer_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
+    """Who has what, as it is signed with the answer; with the count typed so far."""
+    run: RecallRun | None = _named(form, "run")
+    if run is None:
+        return None
+    typed = str(form["counted"].value() or "")
+    counted = int(typed) if typed.isascii() and typed.isdigit() else None
+    figures = figures_of(recall(run.lot, since=run.since), counted)
+    context = {"run": run, "address": recall_url(run), "figures": figures}
+    return Panel(
+        "compliance/_recall_answer_panel.html", context | {"accounted": percent(figures.share)}
+    )
+
+
 def closing_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
     """How well the recall works, as it is signed with the closing."""
     run = _named(form, "run")
@@ -281,6 +298,7 @@ ENTRY_PANELS = {
     "dispose": disposition_panel,
     "decide-market": market_panel,
     "correct-deviation": correction_panel,
+    "sign-recall": recall_answer_panel,
     "close-recall": closing_panel,
     "bind-rules": bind_panel,
     "waive": limit_panel,

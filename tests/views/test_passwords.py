@@ -98,6 +98,18 @@ class TestGuessing:
         assert Hold.objects.get().is_open
         assert "_auth_user_id" not in log_in(reviewer.username, "living culture 7").session
 
+    def test_who_types_the_pin_is_told_that_it_signs_nothing(self, browse, reviewer, manager):
+        batch = make.batch(manager)
+        make.reading(manager, batch)
+        browser = browse(reviewer)
+        address = reverse("reviews")
+
+        page = browser.send(address, dict(browser.open(address).fields) | {"password": "7391"})
+        other = browser.send(address, dict(browser.open(address).fields) | {"password": "a 7391"})
+
+        assert "it signs nothing: type your password" in page.text
+        assert "it signs nothing" not in other.text
+
     def test_the_right_password_still_signs_after_some_wrong_ones(self, browse, reviewer, manager):
         batch = make.batch(manager)
         make.reading(manager, batch)

@@ -147,6 +147,22 @@ def test_more_than_was_filled_is_told_before_anyone_signs(browse, reviewer, mana
     assert "20 more are accounted for than were filled." in browse(reviewer).open(page).text
 
 
+def test_what_is_signed_stands_above_the_signature_with_the_count_typed(
+    browse, reviewer, manager, story
+):
+    run = ask_recall(manager, story[1])
+    browser = browse(reviewer)
+    form = f"{address('sign-recall')}?run={run.pk}"
+
+    asked = browser.open(form)
+    typed = browser.fill(form, counted="80", learnt="Crates of two lots.", password="a guess")
+    page = browser.send(address("sign-recall"), typed)
+
+    assert "Accounted for, not counted 100%" in asked.text
+    assert "20 more are accounted for than were filled." in page.text
+    assert page.fields["learnt"] == "Crates of two lots."
+
+
 def test_a_drill_stands_beside_the_earlier_ones(browse, operator, reviewer, manager, story):
     first = ask_recall(manager, story[0])
     recalls.sign_recall(
