@@ -61,7 +61,11 @@ def import_preview(request: HttpRequest, token: str) -> HttpResponse:
     """What would happen; sent back, it happens, from the very bytes that were looked at."""
     kept = keeping.find(token, _person(request).pk)
     if kept is None:
-        messages.warning(request, "That upload is not kept any more. Send the files again.")
+        messages.warning(
+            request,
+            "That upload is not kept any more: it was recorded, or left for a day. Send the files "
+            "again to see. What is recorded already is not recorded twice.",
+        )
         return redirect("import")
     if request.method != "POST":
         return _show(request, kept.found)

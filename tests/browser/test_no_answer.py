@@ -9,6 +9,7 @@ from django.urls import reverse
 from playwright.sync_api import Locator, Route, expect
 
 from brewlog.models import Checkpoint, LotUse
+from compliance.models import Review
 from tests import factories as make
 from tests.browser.screen import Screen
 from tests.factories import now
@@ -56,6 +57,87 @@ def test_out_of_reach_it_is_said_that_nothing_is_saved(screens, operator, batch)
     assert [(each.value_text, each.note) for each in Checkpoint.objects.all()] == [
         ("3.44", "foam on top")
     ]
+
+
+def test_out_of_reach_a_log_in_keeps_the_name_and_never_the_password(any_screens, operator):
+    screen: Screen = any_screens()
+    screen.watch.meant.add("ERR_INTERNET_DISCONNECTED")
+    screen.open("/")
+    screen.write_all({"User name": operator.username, "Password": "living culture 7"})
+
+    screen.page.context.set_offline(True)
+    screen.main.get_by_role("button", name="Log in").click()
+    expect(alert(screen)).to_contain_text("Not logged in: the server did not answer.")
+    expect(alert(screen)).to_contain_text("the password or PIN, which is never kept")
+    assert (screen.value("User name"), screen.value("Password")) == (operator.username, "")
+    screen.page.context.set_offline(False)
+    screen.write("Password", "wrong")
+    screen.press("Log in")
+    assert "do not belong together" in screen.text
+    screen.write("Password", "living culture 7")
+    screen.press("Log in")
+
+    assert screen.page.get_by_role("button", name="Log out").is_visible()
+
+
+def test_out_of_reach_many_reviews_keep_their_ticks_and_words(screens, manager, reviewer, batch):
+    make.reading(manager, batch, "3.4", when=now(-1))
+    screen: Screen = screens(reviewer)
+    screen.watch.meant.add("ERR_INTERNET_DISCONNECTED")
+    screen.open(reverse("reviews"))
+    screen.main.get_by_role("checkbox").first.check()
+    screen.write("Your password, to sign", "living culture 7")
+
+    screen.page.context.set_offline(True)
+    screen.main.get_by_role("button", name="Sign the reviews").click()
+    expect(alert(screen)).to_contain_text("Not saved: the server did not answer.")
+    assert screen.main.get_by_role("checkbox").first.is_checked()
+    assert screen.value("Your password, to sign") == ""
+    assert not Review.objects.exists()
+    screen.page.context.set_offline(False)
+    screen.write("Your password, to sign", "living culture 7")
+    screen.press("Sign the reviews")
+
+    assert screen.said.startswith(f"Reviewed and signed: {batch.code}")
+
+
+def test_out_of_reach_spreadsheets_stay_chosen(screens, manager):
+    screen: Screen = screens(manager)
+    screen.watch.meant.add("ERR_INTERNET_DISCONNECTED")
+    screen.open(reverse("import"))
+    sheet = {
+        "name": "Vessels.csv",
+        "mimeType": "text/csv",
+        "buffer": b"Name,Material\nJar 1,glass\n",
+    }
+    screen.control("Spreadsheets").set_input_files(sheet)
+
+    screen.page.context.set_offline(True)
+    screen.main.get_by_role("button", name="Look at them").click()
+    expect(alert(screen)).to_contain_text("Not sent: the server did not answer.")
+    screen.page.context.set_offline(False)
+    screen.press("Look at them")
+
+    assert "No mistakes. 1 row would be recorded" in screen.said
+
+
+def test_out_of_reach_no_other_person_is_asked_for_and_the_form_stays(screens, manager, batch):
+    screen: Screen = screens(manager)
+    screen.watch.meant.add("ERR_INTERNET_DISCONNECTED")
+    screen.entry("Share this device")
+    screen.write("Name", "Brew room tablet")
+    screen.press("Share it")
+    reading(screen, batch)
+
+    screen.page.context.set_offline(True)
+    screen.page.get_by_role("button", name="Change person").click()
+    expect(alert(screen)).to_contain_text("Not saved: the server did not answer.")
+    assert (screen.value("Reading"), screen.value("Note")) == ("3.44", "foam on top")
+    screen.page.context.set_offline(False)
+    with screen.leaving():
+        screen.page.get_by_role("button", name="Change person").click()
+
+    assert screen.heading == "Who is at work?"
 
 
 def test_logged_out_meanwhile_nothing_typed_is_lost(screens, operator, batch):

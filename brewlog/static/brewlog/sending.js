@@ -7,9 +7,10 @@ sends it as ever. */
 "use strict";
 (() => {
   const PATIENCE = 30_000; // milliseconds until no answer is taken for none
-  const PATIENCE_WITH_FILES = 300_000;
+  const PATIENCE_WITH_FILES = 300_000; // also where many rows are recorded: data-kept="long"
   const BEFORE_A_WORD = 400; // most answers come sooner
   const waiting = new WeakSet();
+  const reached = new WeakSet();
 
   function unsay() {
     document.querySelectorAll(".sending").forEach((said) => said.remove());
@@ -18,9 +19,21 @@ sends it as ever. */
   /** Show the words of that template beside what was pressed. */
   function say(id, form, pressed) {
     unsay();
-    const place = pressed?.closest(".actions, .round-enter") ?? form.querySelector(".actions");
+    const actions = pressed?.closest(".actions, .round-enter") ?? form.querySelector(".actions");
+    const place = actions ?? form.lastElementChild;
     place.after(document.getElementById(id).content.cloneNode(true));
-    place.nextElementSibling.scrollIntoView({ block: "nearest" });
+    const said = place.nextElementSibling;
+    if (id !== "still-sending" && !forgetPasswords(form)) {
+      said.querySelectorAll(".about-passwords").forEach((words) => words.remove());
+    }
+    said.scrollIntoView({ block: "nearest" });
+  }
+
+  /** Empty the boxes of passwords and PINs, which nothing here keeps; whether there are any. */
+  function forgetPasswords(form) {
+    const boxes = form.querySelectorAll("input[type=password]");
+    boxes.forEach((box) => { box.value = ""; });
+    return boxes.length > 0;
   }
 
   /** Whether the answer is to log in first, because the session ended meanwhile. */
@@ -36,12 +49,13 @@ sends it as ever. */
     if (token && typed.has("csrfmiddlewaretoken")) typed.set("csrfmiddlewaretoken", token[1]);
     if (pressed?.name) typed.append(pressed.name, pressed.value);
     const hasFiles = form.enctype === "multipart/form-data";
-    const answer = await fetch(location.href, {
+    const takesLong = hasFiles || form.dataset.kept === "long";
+    const answer = await fetch(form.getAttribute("action") ?? location.href, {
       method: "POST",
       body: hasFiles ? typed : new URLSearchParams(typed),
       headers: { "X-Sent-From": "page" },
       redirect: "manual",
-      signal: AbortSignal.timeout?.(hasFiles ? PATIENCE_WITH_FILES : PATIENCE),
+      signal: AbortSignal.timeout?.(takesLong ? PATIENCE_WITH_FILES : PATIENCE),
     });
     return [answer, await answer.text()];
   }
@@ -87,12 +101,26 @@ sends it as ever. */
     if (!isAnswered) say(words, form, pressed);
   }
 
+  /** Let the browser take the form elsewhere, as to another person, once the server answers. */
+  async function lead(form, pressed) {
+    const { logIn } = document.getElementById("logged-out").dataset;
+    try {
+      const signal = AbortSignal.timeout?.(PATIENCE);
+      await fetch(logIn, { method: "HEAD", redirect: "manual", signal });
+    } catch (error) {
+      if (!(error instanceof TypeError || error instanceof DOMException)) throw error;
+      return say("not-saved", form, pressed);
+    }
+    reached.add(form);
+    form.requestSubmit(pressed);
+  }
+
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    // A button that leads elsewhere, as to another person, is the browser's own.
-    if (!form.matches("form[data-kept]") || event.submitter?.hasAttribute("formaction")) return;
+    if (!form.matches("form[data-kept]") || reached.delete(form)) return;
     event.preventDefault();
-    if (!waiting.has(form)) send(form, event.submitter);
+    if (event.submitter?.hasAttribute("formaction")) lead(form, event.submitter);
+    else if (!waiting.has(form)) send(form, event.submitter);
   });
 
   // Parts of a form that are sent by themselves: a row of a round, a form being put aside.
