@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from brewlog.calculations import BY_SLUG, about, acid, carbonation, records
-from brewlog.calculations.amounts import sugar_grams, uses_and_shares
+from brewlog.calculations.amounts import recipe_amounts, sugar_grams, uses_and_shares
 from brewlog.calculations.base import LITRE, METRIC, Units
 from brewlog.calculations.fermenting import target_ahead
 from brewlog.ledger import mass_balance, with_on_hand
@@ -354,7 +354,24 @@ def beside_bottle(lot: Lot, units: Units = METRIC) -> list[Line]:
     return lines
 
 
+def beside_fill(lot: Lot, units: Units = METRIC) -> list[Line]:
+    """What the batch's recipe takes for its planned volume."""
+    batch = lot.detail
+    if not isinstance(batch, Batch) or batch.planned is None:
+        return []
+    lines = [
+        f"{show_quantity(each.planned.amount, each.planned.line.dimension, units.system)} "
+        f"{each.planned.name}"
+        for each in recipe_amounts(batch)
+    ]
+    if not lines:
+        return []
+    volume = show_quantity(batch.planned, Dimension.VOLUME, units.system)
+    return [Line("scale", f"{batch.recipe} takes for {volume}: {', '.join(lines)}.")]
+
+
 BESIDE: dict[str, Callable[[Lot, Units], list[Line]]] = {
+    "fill": beside_fill,
     "pitch": beside_pitch,
     "reading": beside_reading,
     "bottle": beside_bottle,

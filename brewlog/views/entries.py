@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -32,6 +33,7 @@ from brewlog.views.beside import beside
 from brewlog.views.devices import mark_device
 from brewlog.views.drafts import Draft
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
+from brewlog.views.from_recipe import FromRecipe, fill_from_recipe
 from brewlog.views.judged import verdicts_on
 from brewlog.views.links import url_of
 from brewlog.views.logo import logo_panel
@@ -43,10 +45,28 @@ from brewlog.views.passwords import refuse_wrong_passwords
 from brewlog.views.reader import reader_of
 from brewlog.views.setting_up import say_what_is_next
 from brewlog.views.submissions import new_token, sending_of
-from brewlog.views.suggesting import SUGGESTED_ROWS, Suggestion, suggest_counts
+from brewlog.views.suggesting import Suggestion, suggest_counts
 from brewlog.views.work import FURTHER_WORK, NOT_LISTED, WORK, WorkGroup
 
 ENTRY_PANELS["logo"] = logo_panel
+
+
+@dataclass(frozen=True)
+class Suggests:
+    """Rows that a button of the form fills in: the lines' name, the button, what it does."""
+
+    rows: str
+    button: str
+    ask: Callable[[BreweryRequest, Entry], Suggestion | FromRecipe]
+
+
+_FROM_RECIPE = Suggests("lines", "Fill in from the recipe", fill_from_recipe)
+SUGGESTS = {
+    "bottle": Suggests("outputs", "Suggest counts", suggest_counts),
+    "brew": _FROM_RECIPE,
+    "fill": _FROM_RECIPE,
+    "pitch": _FROM_RECIPE,
+}
 
 # The field, and the part of an address, that says where a form leads once it is recorded.
 THEN = "then"
@@ -90,8 +110,8 @@ def entry(request: BreweryRequest, slug: str) -> HttpResponse:
         return _put_aside(request, found, meanwhile)
     for name in request.POST.getlist("add-rows"):
         return _show(request, longer_page(request, found, name), request.POST.get("form_token"))
-    if "suggest" in request.POST and found.slug in SUGGESTED_ROWS:
-        suggestion = suggest_counts(request, found)
+    if "suggest" in request.POST and found.slug in SUGGESTS:
+        suggestion = SUGGESTS[found.slug].ask(request, found)
         token = request.POST.get("form_token")
         return _show(request, suggestion.page, token, suggestion)
     if meanwhile is not None:
@@ -144,7 +164,7 @@ def _show(
     request: BreweryRequest,
     page: EntryPage[Entry],
     token: str | None = None,
-    suggestion: Suggestion | None = None,
+    suggestion: Suggestion | FromRecipe | None = None,
     draft: Draft | None = None,
     seen: int | None = None,
 ) -> HttpResponse:
@@ -161,7 +181,7 @@ def _show(
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),
-        "suggested_rows": SUGGESTED_ROWS.get(page.entry.slug, ""),
+        "suggests": SUGGESTS.get(page.entry.slug),
         "panel": entry_panel(request, page.entry.slug, page.form),
     }
     return render(request, "brewlog/entry.html", context)

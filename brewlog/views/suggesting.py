@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
@@ -21,9 +21,6 @@ from brewlog.science.errors import OutOfRange
 from brewlog.units import Dimension, Quantity
 from brewlog.views.entry_page import EntryPage, longer_page, sent_page
 
-# The rows of an entry whose planned counts can be suggested.
-SUGGESTED_ROWS = {"bottle": "outputs"}
-
 
 @dataclass(frozen=True)
 class Suggestion:
@@ -33,6 +30,7 @@ class Suggestion:
     answer: Answer | None = None
     problem: str = ""
     plan_url: str = ""
+    template: ClassVar[str] = "brewlog/_suggestion.html"
 
 
 @dataclass

@@ -165,5 +165,5 @@ def test_more_rows_on_the_plan_keep_what_was_typed(browse, operator, typed):
 
 def test_the_button_stands_at_the_bottles_of_the_bottling_form_only(browse, operator):
     assert browse(operator).open(BOTTLE).response.content.count(b'name="suggest"') == 1
-    pitch = browse(operator).open(reverse("entry", args=["pitch"]))
-    assert b'name="suggest"' not in pitch.response.content
+    other = browse(operator).open(reverse("entry", args=["feed"]))
+    assert b'name="suggest"' not in other.response.content
