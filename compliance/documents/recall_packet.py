@@ -242,8 +242,9 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
         Pair("For the attention of", recipient.contact),
         Pair("Date", TO_WRITE),
     ]
-    reason = packet.reason or TO_WRITE
-    hazard = packet.hazard.rstrip(".") or TO_WRITE
+    reason = (packet.reason or TO_WRITE).rstrip(".")
+    begun = reason if reason[:2] == "pH" else reason[:1].upper() + reason[1:]
+    why = f"{begun}. Hazard: {packet.hazard.rstrip('.') or TO_WRITE}."
     return [
         PageBreak(),
         paragraph(marking(packet), URGENT),
@@ -251,7 +252,7 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
         Spacer(1, 6),
         *pairs(head),
         *section("The product", *_notice_products(packet, recipient)),
-        *section("Why", paragraph(f"{reason}. Hazard: {hazard}.", BODY)),
+        *section("Why", paragraph(why, BODY)),
         *section("What to do", *(paragraph(words, BODY) for words in _to_do(packet, recipient))),
         *heading("Your answer", needs=75 * mm),
         *_reply(packet),

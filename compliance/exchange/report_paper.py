@@ -20,7 +20,7 @@ from compliance.documents.page import (
     to_sign,
 )
 from compliance.documents.workbook import Cell
-from compliance.exchange.reports import Report, ReportSheet
+from compliance.exchange.reports import Report, ReportSheet, in_figures
 
 # Some four hundred pages. Of more rows than these the paper says where they all are.
 MOST_ROWS_PRINTED = 10_000
@@ -76,7 +76,7 @@ def _row(row: Sequence[Cell], kept: Sequence[int], below: int | None) -> Row:
 def _shown(value: Cell) -> str:
     if value is None:
         return ""
-    return f"{value:.10g}" if isinstance(value, int | float) else value
+    return in_figures(value) if isinstance(value, int | float) else value
 
 
 def _column(head: str, values: Sequence[Cell]) -> Column:

@@ -6,6 +6,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -50,6 +51,11 @@ class Report:
             ],
         }
         return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
+
+
+def in_figures(value: float) -> str:
+    """A figure as it is read: at most ten of them, and never with an exponent (`0.000005`)."""
+    return f"{Decimal(f'{value:.10g}'):f}"
 
 
 def report_workbook(report: Report, at: dt.datetime) -> bytes:

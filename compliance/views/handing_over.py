@@ -32,7 +32,7 @@ from compliance.exchange.epcis import MEDIA_TYPE, EventPacket, collect_events
 from compliance.exchange.organic import collect_organic
 from compliance.exchange.packing import write_archive
 from compliance.exchange.report_paper import report_paper
-from compliance.exchange.reports import Report, ReportSheet, report_workbook
+from compliance.exchange.reports import Report, ReportSheet, in_figures, report_workbook
 from compliance.exchange.traceability import collect_traceability
 from compliance.forms.exchange import (
     AlcoholForm,
@@ -231,7 +231,7 @@ def _cell(value: Cell) -> tuple[str, str]:
     if value in (None, ""):
         return NOTHING, "none"
     if isinstance(value, int | float):
-        return f"{value:.10g}", "number"
+        return in_figures(value), "number"
     text = str(value)
     return text, "date" if _DAY.match(text) else ""
 

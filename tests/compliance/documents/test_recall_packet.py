@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 import json
 import zipfile
@@ -77,6 +78,15 @@ def test_quantities_are_those_of_the_record(recalled):
     words = words_of(recall_packet(packet))
     assert "L26071A Ginger, 330 mL swing-top 2026-06-10 150 116 0 2 32 0" in words
     assert "S26060A culture: Ría Norte, bought as a culture 6 L" in words
+
+
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [("mould in the jar.", "Mould in the jar. Hazard:"), ("pH 4.6", "pH 4.6. Hazard:")],
+)
+def test_the_reason_stands_in_a_notice_as_a_sentence(recalled, reason, said):
+    packet = dataclasses.replace(packet_of(recalled), reason=reason)
+    assert all(said in notice for notice in notices(recall_packet(packet)))
 
 
 def test_each_customer_has_a_notice_with_what_it_must_hold(recalled):

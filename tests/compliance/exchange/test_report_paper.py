@@ -31,6 +31,12 @@ def test_every_row_is_on_it_and_beneath_one_what_it_lacks():
     assert words.count("lacking") == 1
 
 
+def test_small_amounts_stand_in_plain_figures():
+    words = words_of(report_paper(report(("R1", "tea", 0.000005, ""), ("R2", "tea", 12e9, ""))))
+    assert "0.000005" in words
+    assert "12000000000" in words
+
+
 def test_a_sheet_without_rows_says_so():
     assert "Nothing came." in words_of(report_paper(report()))
 
