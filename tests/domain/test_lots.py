@@ -65,7 +65,7 @@ def test_a_use_in_the_future_is_refused(operator):
     brew = factories.brew(operator)
 
     with pytest.raises(Refused, match="still to come"):
-        factories.use(operator, sugar, brew, "1 kg", when=factories.at(1, month=12))
+        factories.use(operator, sugar, brew, "1 kg", when=factories.now(days=1))
 
 
 def test_a_lot_does_not_go_into_itself(operator):

@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 import time_machine
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from brewlog.recording import Refused, recording
 from compliance.assessment import assess_lot
@@ -165,7 +166,7 @@ class TestHouseLimits:
         limit = add_house_limit(actor=manager, **house_data(value="4.0"))
 
         assert limit.ruleset.status == RuleSet.Status.HOUSE
-        assert {each.key for each in rulesets.in_force(dt.date.today())} == {
+        assert {each.key for each in rulesets.in_force(timezone.localdate())} == {
             "ph-finished",
             "ph-of-the-finished-drink",
         }

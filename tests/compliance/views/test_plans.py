@@ -175,7 +175,7 @@ def test_readings_of_the_period_stand_beside_the_control_point(browse, manager):
     bottles = factories.bottles(manager)
     for value in ("3.3", "4.6"):
         factories.reading(manager, bottles, value, When(timezone.now()), stage="finished")
-    factories.reading(manager, bottles, "3.4", factories.at(21), stage="finished")
+    factories.reading(manager, bottles, "3.4", factories.now(days=-40), stage="finished")
     browser = browse(manager)
 
     def counted(days: int) -> list[str]:
