@@ -31,7 +31,6 @@ ACETIC_MOLAR_MASS = 60.052
 TITRATION_ENDPOINT_PH = 8.1
 DAVIES_A = 0.509
 PKW = 13.995
-U_PKA_GLUCONIC = 0.2
 # No titration curve of tea has been published; this much diprotic acid is an assumption.
 TEA_BUFFER_MMOL_PER_L = 3.0
 GLUCONIC_SHARE = 0.15
@@ -51,10 +50,8 @@ class Acid:
 
 ACETIC = Acid("acetic acid", (4.756,), ACETIC_MOLAR_MASS)
 GLUCONIC = Acid("gluconic acid", (3.75,), 196.155)
-LACTIC = Acid("lactic acid", (3.86,), 90.078)
 MALIC = Acid("malic acid", (3.459, 5.097), 134.087)
 CARBONIC = Acid("carbonic acid", (6.352, 10.329), 62.025)
-CITRIC = Acid("citric acid", (3.128, 4.761, 6.396), 192.123)
 # Tea's own buffering, as a diprotic acid with the constants of malic acid.
 TEA_ACIDS = Acid("tea acids", MALIC.pka, MALIC.molar_mass)
 
@@ -227,8 +224,8 @@ def ph_after_pitching(
     """pH expected after pitching, every input a (value, standard uncertainty) pair.
 
     Ranges as `describe_starter`, `describe_tea` and `mix`. Also carried: the gluconic share
-    0.15 +- 0.15, its pKa +- 0.2 and the tea's buffering 3 +- 1.5 mmol/L, all assumed. Raises
-    OutOfRange. Source: `SOURCE_PH`.
+    0.15 +- 0.15 and the tea's buffering 3 +- 1.5 mmol/L, both assumed, and 0.05 pH for the acid
+    constants, of which gluconic acid's is known to 0.2. Raises OutOfRange. Source: `SOURCE_PH`.
     """
 
     starter = describe_starter(starter_ph[0], starter_acidity_g_per_l[0])

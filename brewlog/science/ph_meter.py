@@ -90,7 +90,6 @@ class Calibration:
     acceptance: Acceptance
     reasons: tuple[str, ...]
     source: str = SOURCE_ELECTRODE
-    acceptance_source: str = SOURCE_ACCEPTANCE
     calculation_version: str = CALCULATION_VERSION
 
 

@@ -12,7 +12,6 @@ SOURCE_DENSITY = (
     "Tanaka et al., Metrologia 38 (2001) 301 to 40 °C; Kell, J. Chem. Eng. Data 20 (1975) 97 "
     "above (both from memory, agreeing with IAPWS-95)"
 )
-SOURCE_VAPOUR = "Wagner and Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387, eq. 2.5 (from memory)"
 
 ZERO_CELSIUS_K = 273.15
 JOIN_C = 40.0
@@ -40,7 +39,8 @@ def water_vapour_pressure_kpa(temperature_c: Number) -> Number:
     """Saturation pressure of water vapour in kPa, from 0.01 to 100 °C (0 is taken as 0.01).
 
     Standard uncertainty 0.05 %. Takes a number or an array. Raises OutOfRange. Source:
-    Wagner and Pruss 2002, equation 2.5, coefficients from memory, agreeing with CoolProp.
+    Wagner and Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387, equation 2.5, coefficients from
+    memory, agreeing with CoolProp.
     """
     check_range("temperature", temperature_c, 0.0, 100.0, "°C")
     kelvin = temperature_c + ZERO_CELSIUS_K

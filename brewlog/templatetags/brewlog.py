@@ -16,7 +16,6 @@ from django.forms import (
     Textarea,
     TextInput,
 )
-from django.urls import NoReverseMatch, reverse
 from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -137,15 +136,6 @@ def _nothing_to_choose(context: template.Context, field: NamedField) -> SafeStri
 def further_nav() -> list[NavLink]:
     """Links that other apps put at the head of every page."""
     return NAV_LINKS
-
-
-@register.simple_tag
-def url_if_any(name: str, *args: Any) -> str:
-    """The address of that name, or '' where no such page exists."""
-    try:
-        return reverse(name, args=args)
-    except NoReverseMatch:
-        return ""
 
 
 @register.filter

@@ -50,7 +50,6 @@ from compliance.views.rules import listed, preview
 from compliance.views.wording import ruleset_url, verdict_word
 
 MOST_FINDINGS = 6
-MOST_HOLDS = 25
 _REVIEWED = (LotKind.BATCH, LotKind.BOTTLING, LotKind.CULTURE, LotKind.BREW)
 
 
