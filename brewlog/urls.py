@@ -36,6 +36,7 @@ from brewlog.views.details import detail_page
 from brewlog.views.first_manager import first_manager_page, may_begin
 from brewlog.views.lists import listing_download, listing_page
 from brewlog.views.nouns import LISTINGS
+from brewlog.views.plant import plant
 from brewlog.views.registers import DETAILS
 from brewlog.views.round import reading_round
 from brewlog.views.today.page import today_kind
@@ -133,6 +134,7 @@ register_urls = [
 
 urlpatterns = [
     path("", home.home, name="home"),
+    path("plant/", plant, name="plant"),
     path("find/", search.find, name="find"),
     path("today/<slug:slug>/", today_kind, name="today-kind"),
     path("bottling-day/", bottling_day, name="bottling-day"),

@@ -17,6 +17,7 @@ from brewlog.views import (
     lot_history,
     nouns,
     panels,
+    plant,
     setting_up,
     today,
     work,
@@ -44,6 +45,7 @@ from compliance.views.recall_papers import PACKET_LINKS
 from compliance.views.recalls import RECALLS, recall_url, start_link
 from compliance.views.rules import CHOOSE_RULES
 from compliance.views.today import KINDS as TODAY
+from compliance.views.today import checks_coming
 from compliance.views.verdicts import lot_verdicts, standing_as
 from compliance.views.wording import ruleset_url
 
@@ -138,6 +140,7 @@ def join() -> None:
     panels.RECORDS_LINKS.append(handed)
     today.FURTHER_KINDS.extend(TODAY)
     day.FURTHER_CHECKS.append(next_checks)
+    plant.CHECKS_COMING.append(checks_coming)
     day.FURTHER_STEPS.append(label_steps)
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)

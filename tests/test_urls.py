@@ -133,6 +133,7 @@ LISTS = (
 
 TABLE: dict[str, tuple[tuple[int, ...], Arguments]] = {
     "home": (READERS, _nothing),
+    "plant": (READERS, _nothing),
     "today-kind": (READERS, _slug("warm")),
     "bottling-day": (READERS, _nothing),
     "batch-to-batch": (READERS, _nothing),

@@ -32,6 +32,7 @@ from brewlog.views.entry_page import EntryPage
 from brewlog.views.judged import ReadingVerdict, limits_beside, verdicts_on
 from brewlog.views.lists import PAGE_SIZE, Word, page_links, without
 from brewlog.views.meters import remember_instrument, usual_instrument
+from brewlog.views.names import natural
 from brewlog.views.once import Done, record_once
 from brewlog.views.standing import kept_back
 from brewlog.views.submissions import TOKEN_FIELD, new_token, sending_of
@@ -200,7 +201,7 @@ def _asked(query: QueryDict) -> Asked:
 def _vessels(request: BreweryRequest, asked: Asked) -> Vessels:
     """One page of the open vessels, in a fixed number of queries."""
     named = [*_names(_batches(asked)), *_names(_cultures(asked))]
-    keys = [key for _, key in sorted((_natural(name or code), key) for key, name, code in named)]
+    keys = [key for _, key in sorted((natural(name or code), key) for key, name, code in named)]
     page = Paginator(keys, PAGE_SIZE).get_page(request.GET.get("page"))
     shown = list(page)
     lots = {
@@ -264,14 +265,6 @@ def _read(lots: Sequence[Lot], asked: Asked) -> dict[int, list[ReadingVerdict]]:
     for verdict in verdicts_on(linked).values():
         found.setdefault(verdict.reading.lot_id or 0, []).append(verdict)
     return found
-
-
-def _natural(name: str) -> list[tuple[int, str]]:
-    """Jar 2 before Jar 10."""
-    return [
-        (int(part), "") if part.isdecimal() else (0, part.lower())
-        for part in re.split(r"(\d+)", name)
-    ]
 
 
 # Saving -----------------------------------------------------------------------------------

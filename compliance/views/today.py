@@ -124,6 +124,12 @@ def checks_due(request: BreweryRequest) -> Lines:
     )
 
 
+def checks_coming() -> list[Line]:
+    """The checks that limits wait for within a week, the first due first."""
+    until = timezone.now() + dt.timedelta(days=7)
+    return [awaited_line(each) for each in checks_awaited(open_findings(), until)]
+
+
 def _overdue_line(finding: Finding) -> Line:
     return Line(
         time_left(finding.since.at),

@@ -83,6 +83,7 @@ def test_every_template_is_rendered_with_all_it_asks_for(
         reverse("today-kind", args=["planned"]),
         reverse("bottling-day"),
         f"{reverse('bottling-day')}?batch={batch.code}",
+        reverse("plant"),
         reverse("records"),
         reverse("entry-index"),
         reverse("round"),

@@ -49,7 +49,7 @@ _PRESSING = {"stop": 0, "look": 1, "plain": 2}
 # Standing warm -----------------------------------------------------------------------------
 
 
-class _Warm(NamedTuple):
+class Warm(NamedTuple):
     """A lot that stands warm: the Brix its pressure follows from, and what that means for its
     bottles, None where no bottle holds so much sugar. What is shown has the rest besides."""
 
@@ -71,18 +71,23 @@ class _Warm(NamedTuple):
 def warm(request: BreweryRequest) -> Lines:
     """Lots that make gas in the bottle and stand warm: their pressure by calculation, against
     the rating. Settled by moving them into the cold."""
+    found = warm_lots()
+    cold = Location.objects.live().filter(is_cold=True, in_use=True).order_by("id")
+    to, units = cold.first() if found else None, units_of(request.user)
+    return Lines(found, lambda each: _warm_line(each, to, units), with_parts)
+
+
+def warm_lots() -> list[Warm]:
+    """Those lots, the most pressing first."""
     formats = _working()
     standing = _standing_warm(formats)
     brix = _last_brix(standing)
     judge = _judging(formats)
-    found = [_Warm(pk, brix.get(pk), judge(pk, brix.get(pk))) for pk in standing]
-    found.sort(key=lambda each: _PRESSING[each.word.tone])
-    cold = Location.objects.live().filter(is_cold=True, in_use=True).order_by("id")
-    to, units = cold.first() if found else None, units_of(request.user)
-    return Lines(found, lambda each: _warm_line(each, to, units), _with_parts)
+    found = [Warm(pk, brix.get(pk), judge(pk, brix.get(pk))) for pk in standing]
+    return sorted(found, key=lambda each: _PRESSING[each.word.tone])
 
 
-def _warm_line(each: _Warm, cold: Location | None, units: Units) -> Line:
+def _warm_line(each: Warm, cold: Location | None, units: Units) -> Line:
     if each.reading is None:
         words = "No Brix was read: no pressure is known."
     elif each.judged is None:
@@ -95,7 +100,8 @@ def _warm_line(each: _Warm, cold: Location | None, units: Units) -> Line:
     return Line(each.word, Linked(lot.code, lot), text, move)
 
 
-def _with_parts(rows: Sequence[_Warm]) -> list[_Warm]:
+def with_parts(rows: Sequence[Warm]) -> list[Warm]:
+    """Those that are shown, with their lots and the parts of them that stand warm."""
     keys = [each.pk for each in rows]
     lots, parts = BottlingLot.objects.select_related("flavour", "format"), _warm_parts(keys)
     found = lots.in_bulk(keys)
