@@ -97,8 +97,8 @@ def logged_in(browser: Browser, address: str, shot: Shot, password: str) -> Page
     page.goto(f"{address}/log-in/")
     page.fill("[name=username]", shot.who)
     page.fill("[name=password]", password)
-    page.click("main button[type=submit]")
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.click("main button[type=submit]")
     return page
 
 

@@ -367,7 +367,7 @@ def beside_fill(lot: Lot, units: Units = METRIC) -> list[Line]:
     if not lines:
         return []
     volume = show_quantity(batch.planned, Dimension.VOLUME, units.system)
-    return [Line("scale", f"{batch.recipe} takes for {volume}: {', '.join(lines)}.")]
+    return [Line("scale", f"{batch.recipe} takes for {volume}: {'; '.join(lines)}.")]
 
 
 BESIDE: dict[str, Callable[[Lot, Units], list[Line]]] = {

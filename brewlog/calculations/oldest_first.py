@@ -20,6 +20,8 @@ from brewlog.models import Brew, CultureLot, Ingredient, IngredientLot, Lot, Rec
 # Further lots named beside those offered, and how many are looked through for them.
 MOST_NAMED = 4
 _MOST_LOOKED_AT = 40
+# Less than one part in so many is what the books have left of a lot, not what a sack holds.
+_A_REST = 100
 # Sweet tea older than this is not what stands ready to be filled (common practice: within a day;
 # the rest is for what is written down late).
 _FRESH = dt.timedelta(days=7)
@@ -91,6 +93,8 @@ def _offer(name: str, amount: int, dimension: str, lots: Iterable[Lot]) -> Offer
             continue
         if wanted:
             there = wanted if lot.made is None else min(wanted, lot.on_hand)  # type: ignore[attr-defined]
+            if there < wanted and there * _A_REST < amount:
+                continue
             takes.append(Take(lot, there))
             wanted -= there
         else:

@@ -67,6 +67,7 @@ def test_amounts_for_the_planned_volume_come_from_the_oldest_lots(filled_in, man
     second = make.ingredient_lot(manager, "1 kg", of=tea, when=now(-2), code="T2")
     make.ingredient_lot(manager, "150 g", of=tea, when=now(-9), code="T1")
     make.ingredient_lot(manager, "1 kg", of=tea, when=now(-1), code="T3")
+    make.ingredient_lot(manager, "300 mg", of=tea, when=now(-20), code="DUST")
 
     page = filled_in(note="windy day")
 
