@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db.models import Sum
 from django.utils import timezone
 
+from brewlog.domain import registers
 from brewlog.domain.asking import Intent, asked_at_once
 from brewlog.domain.blocks import refuse_blocked
 from brewlog.domain.lots import flag, refuse_future, save_new, shortfall
@@ -150,7 +151,8 @@ def ship(
     """Send bottles to a customer, or sell them to the public at a stall.
 
     `lines` may be empty where they are written one by one (`add_shipment_line`). Without
-    a `number` the next of the day; without a `kind` a sale, or a stall sale to the public.
+    a `number` the next of the day; without a `kind` a sale. What is sold to the public is a
+    stall sale.
     More than the books show is recorded, with the difference flagged. Raises `Refused` for
     what cannot be, `Forbidden` for what is kept back or was never bottled.
     """
@@ -193,7 +195,48 @@ def _kind_of_sale(kind: str, customer: Customer) -> str:
                 "public, at this stall, on this day."
             }
         )
-    return kind or (Shipment.Kind.STALL if is_public else Shipment.Kind.SALE)
+    if is_public and kind in {"", Shipment.Kind.SALE}:
+        return Shipment.Kind.STALL
+    return kind or Shipment.Kind.SALE
+
+
+def sell_to_public(
+    *,
+    actor: User,
+    place: Location,
+    when: When,
+    lines: Sequence[ShipLine],
+    done_by: User | None = None,
+    note: str = "",
+    reason: str = "",
+    already_done: bool = False,
+) -> Shipment:
+    """Sell at a stall or the door, where nobody's name is asked: place and day stand for it.
+
+    The public of that place is one customer, written down with the first sale there.
+    """
+    with recording(actor, reason):
+        return ship(
+            actor=actor,
+            customer=_public_of(actor, place),
+            when=when,
+            lines=lines,
+            done_by=done_by,
+            note=note,
+            already_done=already_done,
+        )
+
+
+def _public_of(actor: User, place: Location) -> Customer:
+    name = f"Public, {place}"[: Customer._meta.get_field("name").max_length]
+    public = Customer.objects.live().filter(kind=Customer.Kind.PUBLIC, name__iexact=name).first()
+    return public or registers.add(
+        actor=actor,
+        model=Customer,
+        name=name,
+        kind=Customer.Kind.PUBLIC,
+        address=place.address,
+    )
 
 
 def _number(number: str, when: When) -> str:

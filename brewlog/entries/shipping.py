@@ -47,6 +47,22 @@ ENTRIES = (
         about="customer",
     ),
     Entry(
+        slug="stall-sale",
+        title="Sell at a stall or the door",
+        form=forms.StallSaleForm,
+        verb=shipping.sell_to_public,
+        lines=(
+            Lines(
+                name="lines",
+                title="What was sold, by lot",
+                form=forms.ShipLineForm,
+                build=shipping.ShipLine,
+                least=1,
+            ),
+        ),
+        about="place",
+    ),
+    Entry(
         slug="shipment-line",
         title="Add to a shipment",
         form=forms.ShipmentLineForm,

@@ -48,7 +48,12 @@ class LocationForm(EntryForm):
 
 class CustomerForm(EntryForm):
     name = TextField(label="Name", max_length=120)
-    kind = ChoiceField(label="Kind", choices=Customer.Kind.choices)
+    kind = ChoiceField(
+        label="Kind",
+        choices=Customer.Kind.choices,
+        help_text="The public has no names to write down: one for each stall or door, called by "
+        "its place.",
+    )
     contact = TextField(label="Contact person", required=False, max_length=120)
     address = NoteField(label="Address", required=False)
     country = TextField(label="Country", required=False, max_length=60)
@@ -67,7 +72,11 @@ class MoveForm(EventForm):
 
 
 class ShipmentForm(AlreadyDoneMixin, EventForm):
-    customer = NamedField(Customer, label="Customer")
+    customer = NamedField(
+        Customer,
+        label="Customer",
+        help_text="At a stall or the door nobody's name is asked: use Sell at a stall or the door.",
+    )
     number = TextField(
         label="Shipment number",
         required=False,
@@ -78,7 +87,7 @@ class ShipmentForm(AlreadyDoneMixin, EventForm):
         label="Kind",
         choices=Shipment.Kind.choices,
         required=False,
-        help_text="Left empty, a sale; to the public, a stall sale.",
+        help_text="Left empty, a sale. What is sold to the public is a stall sale.",
     )
     ship_from = NamedField(Location, label="Sent from", required=False)
     document_type = TextField(
@@ -90,6 +99,16 @@ class ShipmentForm(AlreadyDoneMixin, EventForm):
 
     field_order = ["customer", "when"]
     shown_at_first = 2
+
+
+class StallSaleForm(AlreadyDoneMixin, EventForm):
+    """What was sold to nobody in particular, by place and day."""
+
+    place = NamedField(
+        Location, label="Sold at", help_text="The stall, the tap or the brewery's door."
+    )
+
+    field_order = ["place", "when"]
 
 
 class ShipLineForm(EntryForm):

@@ -49,7 +49,16 @@ WORK = (
     ),
     WorkGroup(
         "Stock and sending out",
-        ("move", "ship", "shipment-line", "take-back", "adjust", "count", "keg-event"),
+        (
+            "move",
+            "ship",
+            "stall-sale",
+            "shipment-line",
+            "take-back",
+            "adjust",
+            "count",
+            "keg-event",
+        ),
     ),
     WorkGroup("Deciding", ("hold", "lift", "settle")),
     WorkGroup("Instruments", ("calibrate", "calibration-point", "instrument")),
@@ -134,8 +143,8 @@ _STOCK = (
 
 # The first three stand as buttons, the rest behind "More to record".
 NOT_FIRST_WHEN_KEPT_BACK = {
-    "ship", "bottle", "pitch", "brew", "prepare", "use", "fill", "transfer", "feed", "keep-back",
-    "split-backup",
+    "ship", "stall-sale", "bottle", "pitch", "brew", "prepare", "use", "fill", "transfer", "feed",
+    "keep-back", "split-backup",
 }  # fmt: skip
 NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
     LotKind.INGREDIENT: (
@@ -187,6 +196,7 @@ NEXT_FOR_LOTS: dict[str, tuple[Next, ...]] = {
         _next("ship", "lot"),
         _next("reading", "lot"),
         _next("move", "lot", _went_cold),
+        _next("stall-sale", "lot"),
         _next("lab-result", "lot"),
         _next("take-back", "lot"),
         _next("keep-bottles", "lot"),

@@ -11,7 +11,7 @@ from brewlog.domain import shipping
 from brewlog.domain.lots import void
 from brewlog.domain.shipping import ShipLine
 from brewlog.ledger import on_hand
-from brewlog.models import Move, ReviewFlag, Shipment, ShipmentLine, StockAdjustment
+from brewlog.models import Customer, Move, ReviewFlag, Shipment, ShipmentLine, StockAdjustment
 from brewlog.recording import Forbidden, Refused
 from tests import factories
 from tests.factories import at, quantity
@@ -184,7 +184,28 @@ class TestShipping:
         public = factories.customer(operator, "Public, Saturday stall", kind="public")
 
         assert factories.shipment(operator, lot, to=public).kind == "stall"
+        assert factories.shipment(operator, lot, to=public, kind="sale").kind == "stall"
         assert factories.shipment(operator, lot, to=public, kind="sample").kind == "sample"
+
+    def test_at_a_stall_place_and_day_stand_for_a_name(self, operator):
+        lot = factories.bottles(operator, 100)
+        stall = factories.location(operator, "Saturday market", address="Market Square")
+
+        def sell(day, amount):
+            return shipping.sell_to_public(
+                actor=operator,
+                place=stall,
+                when=at(day),
+                lines=[shipping.ShipLine(lot, quantity(amount))],
+            )
+
+        first, second = sell(25, "6"), sell(26, "4")
+
+        public = Customer.objects.get()
+        assert (public.name, public.kind) == ("Public, Saturday market", "public")
+        assert public.address == "Market Square"
+        assert {(each.customer, each.kind) for each in (first, second)} == {(public, "stall")}
+        assert on_hand([lot.pk])[lot.pk] == 90
 
     def test_a_stall_sale_has_no_named_customer(self, operator):
         lot, shop = factories.bottles(operator, 100), factories.customer(operator)
