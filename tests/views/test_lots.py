@@ -150,7 +150,11 @@ def test_a_lot_kept_back_says_why_and_what_to_do(browse, operator, reviewer, sto
     assert f"Made from {starter.code}, held: mould or foreign growth" in page.text
     offered = [words for words, url in page.links.items() if "/record/" in url and "?" in url]
     assert offered[0] == "Take a reading"
-    assert offered[-2:] == ["Send out or sell", "Something went wrong"]
+    assert offered[-3:] == [
+        "Send out or sell",
+        "Sell at a stall or the door",
+        "Something went wrong",
+    ]
     assert page.links[starter.code] == _page(starter)
     who_has_it = page.links[f"Who has what was made from {bottles.code}"]
     assert who_has_it == reverse("lot-recall", args=[bottles.code])
