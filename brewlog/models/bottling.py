@@ -98,6 +98,8 @@ class BottlingLot(Lot):
                 name="bottling_fill_positive",
             )
         ]
+        # What gets old, without looking through what was drunk years ago.
+        indexes = [models.Index(fields=["best_before"], name="bottling_best_before")]
 
     def describe(self) -> str:
         return f"{self.flavour}, {self.format}"

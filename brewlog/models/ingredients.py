@@ -138,6 +138,7 @@ class IngredientLot(Lot):
                 violation_error_message="The certificate ends before it begins. Mend its days.",
             )
         ]
+        indexes = [models.Index(fields=["best_before"], name="ingredient_best_before")]
 
     def describe(self) -> str:
         return str(self.ingredient)
@@ -165,6 +166,9 @@ class PreparationLot(Lot):
     use_by = models.DateField(null=True, blank=True)
 
     history = RecordHistory()
+
+    class Meta:
+        indexes = [models.Index(fields=["use_by"], name="preparation_use_by")]
 
     def describe(self) -> str:
         return self.name

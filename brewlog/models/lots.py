@@ -204,7 +204,13 @@ class LotUse(Event):
                 condition=models.Q(voided_at__isnull=True),
                 name="use_up",
             ),
-            # Voided uses on the pages of their lots: few, and in neither index above.
+            # The last use of a kind: what the last batch took of a starter.
+            models.Index(
+                fields=["purpose", "happened_at", "voided_at"],
+                condition=models.Q(voided_at__isnull=True),
+                name="use_lately",
+            ),
+            # Voided uses on the pages of their lots: few, and in no index above.
             models.Index(
                 fields=["source"],
                 condition=models.Q(voided_at__isnull=False),

@@ -13,7 +13,7 @@ from brewlog.calculations.base import Units, units_of
 from brewlog.calculations.carbonation import bottle_of, judge_brix
 from brewlog.calculations.flow import WARM_C, pressure_words
 from brewlog.domain.places import Stay, in_stock, stays_of
-from brewlog.ledger import ids_in, on_hand
+from brewlog.ledger import ids_in, with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
     BottlingLot,
@@ -110,15 +110,14 @@ def with_parts(rows: Sequence[Warm]) -> list[Warm]:
 
 def _working() -> dict[int, int]:
     """The format of each lot that makes gas in the bottle and of which there is something, the
-    oldest lot first: two queries."""
+    oldest lot first."""
     lots = BottlingLot.objects.live().filter(
         kind=LotKind.BOTTLING,
         happened_at__gte=timezone.now() - _LOOKED_BACK,
         carbonation__in=[BottlingLot.Carbonation.NATURAL, BottlingLot.Carbonation.MIXED],
     )
-    formats = dict(lots.order_by("happened_at", "pk").values_list("pk", "format"))
-    there = on_hand(formats)
-    return {pk: formats[pk] for pk in formats if there[pk] > 0}
+    there = with_on_hand(lots).filter(on_hand__gt=0).order_by("happened_at", "pk")
+    return dict(there.values_list("pk", "format"))
 
 
 def _standing_warm(lots: Iterable[int]) -> list[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
@@ -61,9 +62,8 @@ def samples_out(request: BreweryRequest) -> Lines:
         reason=StockAdjustment.Reason.SAMPLE,
         happened_at__gte=timezone.now() - _LOST,
     )
-    rows = sent.exclude(reference="").select_related("lot", *described("lot"))
     return Lines(
-        rows.order_by("happened_at", "id"),
+        sent.exclude(reference="").order_by("happened_at", "id"),
         lambda sample: Line(
             Word(days_since(sample.happened_at)),
             Linked(sample.lot.code, sample.lot),
@@ -77,7 +77,13 @@ def samples_out(request: BreweryRequest) -> Lines:
                 report_number=sample.reference,
             ),
         ),
+        _with_described,
     )
+
+
+def _with_described(rows: Sequence[StockAdjustment]) -> Iterable[StockAdjustment]:
+    whole = StockAdjustment.objects.select_related("lot", *described("lot"))
+    return whole.filter(pk__in=[each.pk for each in rows]).order_by("happened_at", "id")
 
 
 SAMPLES = Kind("samples", "Samples at the laboratory", Consequence.UPKEEP, samples_out)

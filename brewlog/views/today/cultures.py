@@ -91,13 +91,23 @@ def low(request: BreweryRequest) -> Lines:
 
 
 def _last_taken() -> dict[int, int]:
-    """What the last batch took of the starter of each line in use, in µL."""
-    starter = LotUse.objects.live().filter(
-        purpose=LotUse.Purpose.STARTER, source__as_culture__line=OuterRef("pk")
-    )
-    last = starter.order_by("-happened_at", "-id").values("quantity")[:1]
-    lines = CultureLine.objects.live().filter(in_use=True).annotate(last=Subquery(last))
-    return dict(lines.filter(last__isnull=False).order_by().values_list("pk", "last"))
+    """What the last batch took of the starter of each line in use, in µL.
+
+    The newest few hundred batches tell it of most lines. Of the others all are looked through.
+    """
+    starter = LotUse.objects.live().filter(purpose=LotUse.Purpose.STARTER)
+    newest = starter.order_by("-happened_at", "-id")
+    rows = list(newest.values_list("source__as_culture__line", "quantity")[:_NEWEST])
+    lately = dict(reversed(rows))
+    lines = CultureLine.objects.live().filter(in_use=True)
+    in_use = list(lines.order_by().values_list("pk", flat=True))
+    took = {pk: lately[pk] for pk in in_use if pk in lately}
+    if len(rows) < _NEWEST or len(took) == len(in_use):
+        return took
+    last = newest.filter(source__as_culture__line=OuterRef("pk")).values("quantity")[:1]
+    others = lines.exclude(pk__in=took).annotate(last=Subquery(last)).order_by()
+    found = {pk: quantity for pk, quantity in others.values_list("pk", "last") if quantity}
+    return took | found
 
 
 def _there(took: dict[int, int]) -> dict[int, tuple[int, str]]:

@@ -6,11 +6,12 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from brewlog.calculations.past_bottlings import stock_of
 from brewlog.domain.planned import Need, planned_needs
-from brewlog.ledger import on_hand
+from brewlog.ledger import with_on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
     BottlingLot,
@@ -20,7 +21,7 @@ from brewlog.models import (
     StockAdjustment,
 )
 from brewlog.models.lots import DESCRIBED
-from brewlog.units import LEAST_MEASURED, Dimension
+from brewlog.units import LEAST_MEASURED
 from brewlog.views.lists import Linked, Word
 from brewlog.views.reader import reader_of
 from brewlog.views.today.lines import (
@@ -92,12 +93,12 @@ SHORT = Kind("short", "Short for planned batches", Consequence.STORES, short)
 
 
 class _Dated(NamedTuple):
-    """Something with a date about now, how much of it there is, and, where it is shown, its lot."""
+    """Something with a date about now, how much of it there is, and its lot."""
 
     day: dt.date
     pk: int
     there: int
-    lot: Any = None
+    lot: Any
 
 
 def dated(request: BreweryRequest) -> Lines:
@@ -118,31 +119,37 @@ def dated(request: BreweryRequest) -> Lines:
 _KEEPS = {"ingredient": "best before", "preparation": "use by", "bottling": "best before"}
 
 
-def _dated() -> list[_Dated]:
-    """Everything with a date about now of which there is something, the earliest first: four
-    queries."""
+def _dated() -> list[tuple[dt.date, int, int]]:
+    """The day, the key and the amount of everything with a date about now, where there is some,
+    the earliest first: a query for each kind of lot."""
     today = timezone.localdate()
     span = (today - _LONG_PAST, today + _NEAR)
     deliveries = IngredientLot.objects.live().filter(best_before__range=span)
     sound = deliveries.exclude(acceptance=IngredientLot.Acceptance.REJECTED)
     preparations = PreparationLot.objects.live().filter(use_by__range=span)
     bottles = BottlingLot.objects.live().filter(best_before__range=span)
-    found: list[tuple[Any, int, str]] = [
-        *sound.order_by().values_list("best_before", "pk", "dimension"),
-        *preparations.order_by().values_list("use_by", "pk", "dimension"),
-        *bottles.order_by().values_list("best_before", "pk", "dimension"),
+    found = [
+        *_there(sound, "best_before"),
+        *_there(preparations, "use_by"),
+        *_there(bottles, "best_before"),
     ]
-    there = on_hand([pk for _, pk, _ in found])
+    return sorted(found)
+
+
+def _there(lots: QuerySet[Any], date: str) -> list[tuple[dt.date, int, int]]:
+    """Those of which there is something. Of a year's bottlings the database returns no others."""
+    least = {dimension.value: amount for dimension, amount in LEAST_MEASURED.items()}
+    rows = with_on_hand(lots).filter(on_hand__gt=0).order_by()
     return [
-        _Dated(day, pk, there[pk])
-        for day, pk, dimension in sorted(found)
-        if there[pk] >= LEAST_MEASURED[Dimension(dimension)]
+        (day, pk, there)
+        for day, pk, there, dimension in rows.values_list(date, "pk", "on_hand", "dimension")
+        if there >= least[dimension]
     ]
 
 
-def _with_lots(rows: Sequence[_Dated]) -> list[_Dated]:
-    lots = Lot.objects.select_related(*DESCRIBED).in_bulk([each.pk for each in rows])
-    return [each._replace(lot=lots[each.pk].detail) for each in rows]
+def _with_lots(rows: Sequence[tuple[dt.date, int, int]]) -> list[_Dated]:
+    lots = Lot.objects.select_related(*DESCRIBED).in_bulk([pk for _, pk, _ in rows])
+    return [_Dated(day, pk, there, lots[pk].detail) for day, pk, there in rows]
 
 
 def _word(day: dt.date) -> Word:

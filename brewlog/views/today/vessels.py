@@ -142,11 +142,13 @@ def ready(request: BreweryRequest) -> Lines:
 
 def _not_bottled(keys: list[int]) -> list[Any]:
     """Those of the open batches that have a recipe, and that nothing was bottled from."""
+    if not keys:
+        return []
     bottled = LotUse.objects.live().filter(source=OuterRef("pk"), purpose=LotUse.Purpose.DRINK)
     rows = open_batches(keys).filter(
         ~Exists(bottled), pitched_at__isnull=False, recipe__isnull=False
     )
-    return list(rows.annotate(ph_value=Subquery(_last_ph("value")))) if keys else []
+    return list(rows.annotate(ph_value=Subquery(_last_ph("value"))))
 
 
 def _gap(batch: Any) -> float:
