@@ -222,6 +222,7 @@ def test_a_count_is_shown_whole(count):
         (999_000, VOLUME, "999 mL", "33.78 fl oz"),
         (12_345, VOLUME, "12.34 mL", "0.4174 fl oz"),
         (12_500_000, MASS, "12.5 kg", "27.56 lb"),
+        (1_000_000, MASS, "1 kg", "2.205 lb"),
         (1_234_567_890, MASS, "1 235 kg", "2 722 lb"),
         (-2_500_000, VOLUME, "-2.5 L", "-84.54 fl oz"),
         (0, VOLUME, "0 L", "0 gal"),
@@ -266,6 +267,13 @@ def test_a_bare_temperature_is_in_the_readers_degrees():
 def test_what_no_brewery_meets_is_no_temperature(typed):
     with pytest.raises(UnitError):
         parse_temperature(typed)
+
+
+def test_a_temperature_is_read_as_cold_and_as_hot_as_a_brewery_meets_it_and_no_further():
+    assert [parse_temperature(typed) for typed in ("-60", "160")] == [-60, 160]
+    for typed in ("-60.1", "160.1"):
+        with pytest.raises(UnitError, match="a brewery meets"):
+            parse_temperature(typed)
 
 
 @given(st.decimals(-40, 150, places=1, allow_nan=False))
