@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+import time_machine
 from django.db import connections
 from django.utils import timezone
 
@@ -23,6 +24,17 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix, t
     database = connections["default"].settings_dict
     if not on_postgresql():
         database["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+
+
+@pytest.fixture(autouse=True)
+def _begins_at_noon(request):
+    """Noon of today, so that no midnight, no change of clocks and no end of a minute comes while
+    a test reckons with them; a test of these travels there. A browser keeps its own clock."""
+    if request.node.get_closest_marker("browser"):
+        yield
+        return
+    with time_machine.travel(timezone.now().replace(hour=12, minute=0, second=0, microsecond=0)):
+        yield
 
 
 @pytest.fixture(autouse=True)
