@@ -189,9 +189,9 @@ FORMATS = (
 def test_a_usual_plan_is_proven_quickly(drink_l: float) -> None:
     times = []
     for _ in range(3):
-        start = time.perf_counter()
+        start = time.process_time()
         plan = bottling_plan.plan_bottling(drink_l, FLAVOURS, FORMATS, {"cap": 400})
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
         assert plan.proven_best
     assert min(times) < 0.4  # 0.1 s on an idle machine; room for a busy one
     assert plan.leftover_ml < 100.0

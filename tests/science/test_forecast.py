@@ -299,9 +299,9 @@ def test_a_forecast_is_quick() -> None:
     readings = course_of(4.3, 2.9, 0.25, (0.0, 1.0, 2.5, 4.0))
     times = []
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.process_time()
         forecast(PH, readings, [4.2, 3.5, 3.3])
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     assert min(times) < 0.2
 
 
