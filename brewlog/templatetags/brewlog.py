@@ -62,7 +62,7 @@ def temperature(context: template.Context, celsius: Decimal | None) -> str:
 
 @register.simple_tag(takes_context=True)
 def words(context: template.Context, text: str) -> str:
-    """A sentence, its temperatures in the reader's unit."""
+    """A sentence, its temperatures in the reader's unit and its days as they read them."""
     return _reader(context).words(text)
 
 

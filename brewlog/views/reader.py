@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -23,6 +24,9 @@ from brewlog.units import (
 from brewlog.when import Precision, When
 
 NOTHING = "—"
+
+# A day as the record writes it inside a sentence, with its time or without: 2026-11-02 09:44.
+_DAY_IN_WORDS = re.compile(r"(?<![\w./:-])\d{4}-\d\d-\d\d(?![\w/-]|\.\w)")
 
 
 @dataclass(frozen=True)
@@ -53,7 +57,7 @@ class Celsius:
 
 
 class Words(str):
-    """A sentence on its way to a page: its temperatures become the reader's."""
+    """A sentence on its way to a page: its temperatures and days become the reader's."""
 
     __slots__ = ()
 
@@ -106,8 +110,14 @@ class Reader:
         return self.moment(value.at)
 
     def words(self, text: str) -> str:
-        """A sentence with its temperatures in the reader's unit."""
-        return temperatures_in(text, self.system)
+        """A sentence, its temperatures in the reader's unit and its days as `day` shows them."""
+        return _DAY_IN_WORDS.sub(self._day_found, temperatures_in(text, self.system))
+
+    def _day_found(self, found: re.Match[str]) -> str:
+        try:
+            return self.day(dt.date.fromisoformat(found[0]))
+        except ValueError:
+            return found[0]  # a number that only looks like a day
 
     def show(self, value: Any) -> str:
         """Any value of a record as words: the same in pages and in downloads."""

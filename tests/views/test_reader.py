@@ -55,6 +55,24 @@ def test_a_value_is_shown_as_its_reader_reads(value, metric, us):
     assert Reader(US, day_first=False).show(value) == us
 
 
+@pytest.mark.parametrize(
+    ("words", "metric", "us"),
+    [
+        ("due on 2026-03-04", "due on 4 Mar 2026", "due on Mar 4, 2026"),
+        ("pH 3.6 (2026-03-04 09:37).", "pH 3.6 (4 Mar 2026 09:37).", "pH 3.6 (Mar 4, 2026 09:37)."),
+        ("21 °C since 2026-03-04", "21 °C since 4 Mar 2026", "69.8 °F since Mar 4, 2026"),
+        # What only looks like a day: no such day, a part of a code, of a file's name, of a moment.
+        ("2026-13-04", "2026-13-04", "2026-13-04"),
+        ("lot A-2026-03-04-B", "lot A-2026-03-04-B", "lot A-2026-03-04-B"),
+        ("2026-03-04.csv", "2026-03-04.csv", "2026-03-04.csv"),
+        ("2026-03-04T09:37", "2026-03-04T09:37", "2026-03-04T09:37"),
+    ],
+)
+def test_a_sentence_has_its_days_and_temperatures_as_its_reader_reads(words, metric, us):
+    assert Reader(METRIC, day_first=True).words(words) == metric
+    assert Reader(US, day_first=False).words(words) == us
+
+
 def test_a_moment_is_on_the_clock_of_the_brewery():
     with timezone.override("Europe/Lisbon"):
         summer = dt.datetime(2026, 7, 1, 23, 30, tzinfo=dt.UTC)
