@@ -189,6 +189,11 @@ class Shown:
     def is_narrowed(self) -> bool:
         return any(self.query.get(name) for name in self.query if name not in {"sort", "page"})
 
+    @property
+    def is_chosen(self) -> bool:
+        """Whether a filter or an order is chosen, which a phone then shows unfolded."""
+        return bool(self.sort) or any(choice.chosen for choice in self.choices)
+
 
 def show_cells(columns: Sequence[Column], record: Any, reader: Reader) -> Row:
     """A record's cells in the reader's words."""

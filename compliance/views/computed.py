@@ -33,6 +33,7 @@ class RowFilter:
     title: str
     choices: Callable[[], Iterable[tuple[str, str]]]
     narrow: Callable[[Any, str], Any]
+    unchosen: str = "any"
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Chosen:
 
     filter: RowFilter
     options: list[tuple[str, str]]
-    value: str
+    chosen: str
 
 
 def narrowed(

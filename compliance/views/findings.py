@@ -148,7 +148,7 @@ def findings(request: BreweryRequest) -> HttpResponse:
         "here": "limits",
         "tab": "findings",
         "choices": chosen,
-        "is_narrowed": any(each.value for each in chosen),
+        "is_narrowed": any(each.chosen for each in chosen),
         "columns": headings(UNDER_A_LIMIT),
         "groups": _by_urgency(request, pages["page"]),
         "total": len(rows),
