@@ -1,9 +1,9 @@
 """The type of papers and pictures: Source Sans Pro, and what has the letters it lacks.
 
 Source Sans Pro (SIL Open Font License) has figures all of one width, the Latin, Greek and Cyrillic
-letters, and the marks ° ± ≤ → µ ☐. FiraGO (SIL Open Font License) has the Arabic, Hebrew and
-Georgian ones, WenQuanYi Micro Hei (Apache License 2.0, and may be embedded, as its file says) the
-Chinese, Japanese and Korean ones. A letter of none of them is drawn as a box.
+letters, and the marks ° ± ≤ → µ ☐. FiraGO (SIL Open Font License) has the Arabic, Hebrew,
+Georgian and Devanagari ones, WenQuanYi Micro Hei (Apache License 2.0, and may be embedded, as its
+file says) the Chinese, Japanese and Korean ones. A letter of none of them is drawn as a box.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import unicodedata
 from collections.abc import Iterable
 from functools import cache, lru_cache
 from importlib.resources import files
-from itertools import groupby
+from itertools import groupby, pairwise
 
 import pymupdf_fonts
 from reportlab.lib.fonts import addMapping
@@ -22,6 +22,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 from brewlog.scripts import in_sight, is_from_right, joined
+from brewlog.shaped import ShapedFont
 
 REGULAR, BOLD, ITALIC = "Paper", "Paper-Bold", "Paper-Italic"
 _FILES = {
@@ -31,15 +32,24 @@ _FILES = {
 }
 # Families for the letters the first lacks, in the order they are asked, each in two weights.
 FURTHER, IDEOGRAPHS = "Further", "Ideographs"
+# FiraGO again, for letters that are put together before they are drawn.
+SHAPED = "Shaped"
 _FAMILIES = (FURTHER, IDEOGRAPHS)
 # Micro Hei has one weight only: as its bold it is drawn with an outline.
 OUTLINED = f"{IDEOGRAPHS}-Bold"
-_FIRA_GO = {FURTHER: "figo", f"{FURTHER}-Bold": "figbo"}
+_FIRA_GO = {
+    f"{family}{weight}": name
+    for family in (FURTHER, SHAPED)
+    for weight, name in (("", "figo"), ("-Bold", "figbo"))
+}
 # Drawn for a letter that no family has, so that the gap is seen.
 LACKING = "\N{BALLOT BOX}"
-# Letters that FiraGO has, and that stand wrong without rules of placing that are not kept here:
-# Devanagari to Sinhala, Thai, Lao.
-_NOT_PLACED = re.compile("[\u0900-\u0eff]")
+# Devanagari, and what keeps its letters joined or apart, which is kept behind its virama only.
+_PUT_TOGETHER = re.compile("[\u0900-\u097f\u200c\u200d]")
+_VIRAMA, _JOINERS = "\u094d", "\u200c\u200d"
+# Bengali to Sinhala and Lao, which it lacks, and Thai, which it has: Thai is written without spaces
+# between its words, and to break its lines takes a dictionary.
+_NOT_BROKEN = re.compile("[\u0980-\u0eff]")
 
 
 @cache
@@ -61,17 +71,18 @@ def _letters_of(family: str) -> frozenset[int]:
     if family == REGULAR:
         return frozenset(pdfmetrics.getFont(REGULAR).face.charToGlyph)
     for name in (family, f"{family}-Bold"):
-        pdfmetrics.registerFont(TTFont(name, _file_of(name)))
+        pdfmetrics.registerFont(_read(family, name))
     for is_italic in (0, 1):
         addMapping(family, 0, is_italic, family)
         addMapping(family, 1, is_italic, f"{family}-Bold")
     return frozenset(pdfmetrics.getFont(family).face.charToGlyph)
 
 
-def _file_of(name: str) -> io.BytesIO | str:
+def _read(family: str, name: str) -> TTFont:
     if name in _FIRA_GO:
-        return io.BytesIO(pymupdf_fonts.myfont(_FIRA_GO[name]))
-    return str(files("paperang_p2_fonts_cjk") / "fonts" / "wqy-microhei.ttc")
+        kind = ShapedFont if family == SHAPED else TTFont
+        return kind(name, io.BytesIO(pymupdf_fonts.myfont(_FIRA_GO[name])))
+    return TTFont(name, str(files("paperang_p2_fonts_cjk") / "fonts" / "wqy-microhei.ttc"))
 
 
 @lru_cache(maxsize=8192)
@@ -79,7 +90,9 @@ def family_of(letter: str) -> str:
     """The family a letter is drawn in; '' where none has it."""
     if ord(letter) in _letters_of(REGULAR):
         return REGULAR
-    if _NOT_PLACED.match(letter):
+    if _PUT_TOGETHER.match(letter):
+        return SHAPED if letter in _JOINERS or ord(letter) in _letters_of(SHAPED) else ""
+    if _NOT_BROKEN.match(letter):
         return ""
     return next((each for each in _FAMILIES if ord(letter) in _letters_of(each)), "")
 
@@ -138,10 +151,11 @@ def letter_height(font: str, size: float, letters: str = "") -> float:
 
 # From the OS/2 tables of the files (sxHeight / unitsPerEm).
 _X_HEIGHT = {REGULAR: 0.486, BOLD: 0.491, ITALIC: 0.486}
-# Measured on the outlines, above the line, regular and bold: of the waw, the he, the Georgian
-# an, and the mouth radical, the least high of the common ideographs.
+# Measured on the outlines, above the line, regular and bold: of the waw, the ka, the he, the
+# Georgian an, and the mouth radical, the least high of the common ideographs.
 _SMALL_HEIGHTS = (
     (re.compile("[\u0600-\u08ff\ufb50-\ufdff\ufe70-\ufeff]"), (0.390, 0.407)),
+    (re.compile("[\u0900-\u097f]"), (0.689, 0.693)),
     (re.compile("[\u0590-\u05ff\ufb1d-\ufb4f]"), (0.560, 0.567)),
     (re.compile("[\u10a0-\u10ff]"), (0.527, 0.531)),
     (re.compile("[\u2e80-\u9fff\uac00-\ud7af\uf900-\ufaff]"), (0.735, 0.735)),
@@ -175,7 +189,13 @@ def printable(text: str) -> str:
 def _seen(text: str) -> Iterable[str]:
     """The letters that are drawn: no control or direction marks."""
     composed = joined(unicodedata.normalize("NFC", text))
-    return (c for c in composed if c == "\n" or unicodedata.category(c) not in {"Cc", "Cf"})
+    return (c for before, c in pairwise(f" {composed}") if _is_seen(before, c))
+
+
+def _is_seen(before: str, letter: str) -> bool:
+    if unicodedata.category(letter) in {"Cc", "Cf"}:
+        return letter == "\n" or (before == _VIRAMA and letter in _JOINERS)
+    return True
 
 
 @lru_cache(maxsize=8192)

@@ -22,6 +22,7 @@ from reportlab.graphics.shapes import (
 from reportlab.lib.colors import Color, HexColor, white
 
 from brewlog.fonts import BOLD, REGULAR, is_plain, pieces_of, printable, width_of
+from brewlog.shaped import in_shapes
 
 INK = HexColor("#111111")
 SOFT = HexColor("#5a5a5a")
@@ -112,7 +113,7 @@ class OtherWords(String, UserNode):
         drawn = Group()
         for font, piece in pieces_of(shown, self.fontName):
             drawn.add(
-                String(left, self.y, piece, fontName=font, fontSize=self.fontSize,
+                String(left, self.y, in_shapes(piece, font), fontName=font, fontSize=self.fontSize,
                        fillColor=self.fillColor)
             )  # fmt: skip
             left += width_of(piece, self.fontName, self.fontSize)

@@ -29,7 +29,7 @@ def logo_panel(request: BreweryRequest, form: EntryForm) -> Panel | None:
     brewery = Brewery.objects.first()
     if brewery is None:
         return None
-    name = brewery.logo.name
+    name = brewery.logo.name or ""
     address = reverse("record-file", args=["brewery", brewery.pk, "logo"])
     by, at = _chosen(brewery) if name else ("", None)
     return Panel("brewlog/_logo.html", LogoNow(name, address if logo_bytes(name) else "", by, at))

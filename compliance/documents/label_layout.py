@@ -173,8 +173,8 @@ def _storage(packet: LabelPacket) -> str:
     return storage if storage.endswith(_STOPS) else f"{storage}."
 
 
-# What ends a sentence in other scripts: the ideographic full stop, and ! and ?.
-_STOPS = ("\u3002", "!", "?", "\u061f")
+# What ends a sentence in other scripts: the ideographic full stop, the danda, and ! and ?.
+_STOPS = ("\u3002", "\u0964", "!", "?", "\u061f")
 
 
 def _foot(packet: LabelPacket, body: float, sizes: Sizes, across: bool) -> list[Line]:

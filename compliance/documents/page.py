@@ -123,7 +123,7 @@ def lacking_note(words: str) -> list[Flowable]:
     if not lacking(words):
         return []
     told = (
-        "\N{BALLOT BOX} stands for a letter that the type of this paper lacks (Devanagari, Thai "
+        "\N{BALLOT BOX} stands for a letter that the type of this paper lacks (Thai, Bengali "
         "and others are not in it): the record itself has them."
     )
     return [paragraph(told, SMALL)]

@@ -27,6 +27,7 @@ from brewlog.fonts import (
     width_of,
 )
 from brewlog.scripts import in_sight, is_from_right
+from brewlog.shaped import ShapedText, in_shapes
 
 
 def marked_up(value: object, font: str = REGULAR) -> str:
@@ -47,6 +48,9 @@ class Prose(Paragraph):
 
     blPara: Any
     style: Any
+
+    def beginText(self, x: float, y: float) -> ShapedText:  # noqa: N802 reportlab's name
+        return ShapedText(self.canv, x, y)
 
     def draw(self) -> None:
         if not is_plain(self.getPlainText(identify=False)):
@@ -126,6 +130,6 @@ def write_pieces(text: Any, pieces: list[tuple[str, str]], size: float) -> None:
         if font == OUTLINED:
             text.setTextRenderMode(2)
             text._code.append(f"{size * _OUTLINE:.3f} w")
-        text.textOut(piece)
+        text.textOut(in_shapes(piece, font))
         if font == OUTLINED:
             text.setTextRenderMode(0)

@@ -52,7 +52,8 @@ CASES = {
     "Latin without spaces": Case("a4", "metric", "Ünwahrscheinlichlangerłączonyñame", False),
     "Arabic": Case("letter", "us", "شاي أسود L-17 بالزنجبيل، ", True),
     "Chinese": Case("a4", "us", "红茶康普茶，发酵十二天。", True),
-    "Devanagari, which is lacking": Case("letter", "metric", "अदरक वाली चाय ", False),
+    "Devanagari": Case("a4", "metric", "अदरक वाली क्षीण चाय, ", False),
+    "Thai, which is lacking": Case("letter", "metric", "ชา ขิง หมัก ", False),
 }
 
 

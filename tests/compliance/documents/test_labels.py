@@ -384,12 +384,14 @@ def test_heated_and_still_drink_is_not_called_raw_or_under_pressure(story):
 
 def test_letters_the_type_lacks_are_refused_by_name_and_not_printed_as_boxes(story):
     packet = packet_of(story.bottles, story.actor)
-    for name in ("कोम्बुचा", "ชาหมัก", "tea 🍵"):
+    for name in ("কম্বুচা", "ชาหมัก", "tea 🍵"):
         with pytest.raises(LabelError, match="The name of the food has letters the type"):
             single(dataclasses.replace(packet, name=name))
 
 
-@pytest.mark.parametrize("name", ["شاي مخمر L-17", "תה שחור", "发酵红茶康普茶", "콤부차", "ჩაი"])
+@pytest.mark.parametrize(
+    "name", ["شاي مخمر L-17", "תה שחור", "发酵红茶康普茶", "콤부차", "ჩაი", "चाय"]
+)
 def test_names_in_other_letters_are_printed(story, name):
     packet = dataclasses.replace(packet_of(story.bottles, story.actor), name=name)
     words = unicodedata.normalize("NFKC", words_of(single(packet)))

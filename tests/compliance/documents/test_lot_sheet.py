@@ -342,7 +342,7 @@ def test_a_code_no_barcode_carries_still_has_a_sheet(story):
 
 def test_letters_the_type_lacks_are_told_of_on_the_sheet(story):
     assert "stands for a letter" not in sheet_of(story.batch, story.actor)
-    factories.reading(story.actor, story.batch, "3.2", factories.at(10), note="खट्टा")
+    factories.reading(story.actor, story.batch, "3.2", factories.at(10), note="টক")
     words = sheet_of(story.batch, story.actor)
     assert "☐ stands for a letter that the type of this paper lacks" in words
     assert "note: ☐☐☐☐☐" in words
