@@ -162,6 +162,8 @@ def parse_quantity(text: str, *dimensions: Dimension, default_unit: str = "") ->
     if canonical > _LARGEST:
         raise UnitError(f"'{text}' is more than any brewery holds. Check the number and the unit.")
     if dimension == Dimension.COUNT and canonical != number:
+        if not written and set(dimensions) != {Dimension.COUNT}:
+            raise UnitError(f"'{text}' has no unit. Write it like {_examples(dimensions)}.")
         raise UnitError(f"'{text}' is not a whole number of pieces.")
     shown = cleaned if written or not default_unit else f"{match[1]} {default_unit}"
     return Quantity(canonical, dimension, shown)

@@ -27,14 +27,29 @@ from brewlog.units import (
 )
 from brewlog.when import When, WhenError, parse_when
 
+# Marks nobody sees that come along with what is pasted: they make two names of one, a name of
+# nothing, or turn the letters after them about. Joiners stay: Persian words and emoji need them.
+_JOINERS = "\u200c\u200d"
+_UNSEEN = dict.fromkeys(
+    [0xAD, 0x200B, 0x200E, 0x200F, 0x2060, 0xFEFF, *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
+)
+
 
 def _text(value: Any) -> str:
     """One line, tidied. NUL is a blank too: PostgreSQL takes none, not even to look for."""
-    return "" if value is None else " ".join(str(value).replace("\x00", " ").split())
+    if value is None:
+        return ""
+    seen = str(value).replace("\x00", " ").translate(_UNSEEN)
+    return " ".join(seen.split()) if seen.strip(f"{_JOINERS} ") else ""
 
 
 class TextField(forms.CharField):
-    """A line of text, tidied of stray spaces."""
+    """A line of text, tidied of stray spaces and of marks nobody sees."""
+
+    default_error_messages = {
+        "max_length": "At most %(limit_value)d characters are kept; these are %(show_value)d. "
+        "Shorten it."
+    }
 
     def clean(self, value: Any) -> str:
         return super().clean(_text(value))
