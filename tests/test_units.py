@@ -287,6 +287,7 @@ def test_a_temperature_shown_reads_back(celsius):
     [
         (2_500_000, "mass", METRIC, "kg", 2.5),
         (250_000, "mass", METRIC, "g", 250),
+        (1_000_000, "mass", METRIC, "kg", 1),
         (0, "volume", METRIC, "L", 0),
         (7, "volume", METRIC, "µL", 7),
         (3_785_412, "volume", US, "gal", 1.0),

@@ -22,6 +22,19 @@ def pages_of(pdf: bytes) -> list[str]:
     return [" ".join(page.extract_text().split()) for page in pages]
 
 
+def fonts_of(pdf: bytes) -> dict[str, str]:
+    """Each piece of text of the first page with the cut of its type."""
+    page = pypdf.PdfReader(io.BytesIO(pdf)).pages[0]
+    found: dict[str, str] = {}
+
+    def note(text, cm, tm, font, size):
+        if text.strip() and font:
+            found[text.strip()] = font["/BaseFont"].rpartition("-")[2]
+
+    page.extract_text(visitor_text=note)
+    return found
+
+
 def pictures_of(pdf: bytes, dpi: float) -> list[Image]:
     """Each page as a printer of that resolution sees it."""
     document = pypdfium2.PdfDocument(pdf)
