@@ -239,6 +239,11 @@ def _laboratory(packet: LotPacket) -> list[Flowable]:
     return found
 
 
+def _amount(packet: LotPacket) -> str:
+    """What heads the amounts of the lot itself: bottles and cans are counted."""
+    return "Pieces" if packet.kind == "bottling" else "Amount"
+
+
 def _line_checks(packet: LotPacket) -> list[Flowable]:
     if packet.kind != "bottling":
         return []
@@ -251,7 +256,7 @@ def _line_checks(packet: LotPacket) -> list[Flowable]:
 def _changes(packet: LotPacket) -> list[Flowable]:
     columns = [
         Column("When", 17),
-        Column("Change", 14, right=True),
+        Column("Change, pieces" if packet.kind == "bottling" else "Change", 14, right=True),
         Column("Why", 24),
         Column("Witness or customer", 22),
         Column("Reference", 20),
@@ -271,7 +276,7 @@ def _shipments(packet: LotPacket) -> list[Flowable]:
         Column("When", 17),
         Column("Shipment", 17),
         Column("Customer", 32),
-        Column("Amount", 12, right=True),
+        Column(_amount(packet), 12, right=True),
         Column("Document", 18),
         Column("From", 14),
         Column("By", 14),
@@ -288,7 +293,7 @@ def _moves(packet: LotPacket) -> list[Flowable]:
         return []
     columns = [
         Column("When", 17),
-        Column("Amount", 13, right=True),
+        Column(_amount(packet), 13, right=True),
         Column("From", 28),
         Column("To", 28),
         Column("By", 15),
@@ -300,7 +305,7 @@ def _moves(packet: LotPacket) -> list[Flowable]:
 
 
 def _balance(packet: LotPacket) -> list[Flowable]:
-    columns = [Column("", 70), Column("Amount", 30, right=True)]
+    columns = [Column("", 70), Column(_amount(packet), 30, right=True)]
     rows = [Row((line.what, line.amount), is_bold=line.is_total) for line in packet.balance]
     return section("Mass balance", table(columns, rows, "", width=60))
 
