@@ -29,7 +29,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.links import url_of
 from brewlog.views.reader import NOTHING, Reader, reader_of
 from brewlog.views.saved import narrowing, views_of
-from brewlog.when import When
+from brewlog.when import Precision, When
 
 PAGE_SIZE = 50
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -61,6 +61,16 @@ class Linked:
 def get(name: str) -> Callable[[Any], Any]:
     """Reads an attribute."""
     return lambda record: getattr(record, name)
+
+
+def moment(name: str, precision: str) -> Callable[[Any], Any]:
+    """Reads a time as closely as it is known: a day alone has no midnight beside it."""
+
+    def read(record: Any) -> When | None:
+        at = getattr(record, name)
+        return When(at, Precision(getattr(record, precision))) if at else None
+
+    return read
 
 
 def choice(name: str) -> Callable[[Any], Any]:

@@ -134,7 +134,8 @@ def _show(request: BreweryRequest, words: str, note: str = "") -> HttpResponse:
 
 @dataclass(frozen=True)
 class Match:
-    """A record that matches: its name, what the list says beside it, and why it matched."""
+    """A record that matches: its name, what the list says beside it, and why it matched where
+    neither shows that."""
 
     name: Cell
     beside: list[Cell]
@@ -203,7 +204,9 @@ def _rank(lookups: Sequence[str], words: str) -> Case:
 def _match(listing: Listing, record: Any, reasons: list[str], reader: Reader) -> Match:
     name, *others = show_cells(listing.columns, record, reader).cells
     said = [cell for cell in others if _says_what_it_is(cell)]
-    return Match(name, said[:_CELLS_BESIDE], reasons)
+    beside = said[:_CELLS_BESIDE]
+    shown = {cell.text for cell in (name, *beside)}
+    return Match(name, beside, [each for each in reasons if each.partition(": ")[2] not in shown])
 
 
 def _says_what_it_is(cell: Cell) -> bool:

@@ -22,7 +22,7 @@ from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.events import RecordLink
-from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
+from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get, moment
 from brewlog.views.nouns.parts import choice_filter, name_column
 from brewlog.views.nouns.registers import instruments
 from compliance.models import Deviation
@@ -88,7 +88,12 @@ CALIBRATIONS_DUE = Listing(
         Column("kind", "Kind", choice("kind"), "kind"),
         Column("due_word", "Standing", due_word),
         Column("due", "Next due", get("last_due"), "last_due"),
-        Column("last", "Last calibrated", get("last_calibrated"), "last_calibrated"),
+        Column(
+            "last",
+            "Last calibrated",
+            moment("last_calibrated", "last_precision"),
+            "last_calibrated",
+        ),
         Column("every", "Every, days", get("calibrate_every_days"), "calibrate_every_days"),
         Column("serial", "Serial number", get("serial"), "serial"),
     ),

@@ -18,6 +18,7 @@ from brewlog.domain import checkpoints, holds, line, lots, registers, shipping, 
 from brewlog.domain import ingredients as ingredients_domain
 from brewlog.models import Supplier
 from brewlog.views.nouns import LISTINGS
+from brewlog.when import on_day
 from tests import factories as make
 from tests.factories import at, quantity
 from tests.many import many_more
@@ -263,6 +264,17 @@ def test_a_shipment_is_found_once_by_the_code_of_a_lot_in_it(browse, operator, m
 
     assert [row[0] for row in page.rows[1:]] == [sent.number]
     assert page.rows[1][4] == "2"
+
+
+def test_the_last_of_something_is_told_as_closely_as_it_is_known(browse, operator, manager):
+    shop = make.customer(manager)
+    bottles = make.bottles(manager, 90)
+    make.shipment(manager, bottles, "4", shop, at(25))
+    make.shipment(manager, bottles, "5", shop, on_day(at(26).at.date()))
+
+    (_, row) = browse(operator).open(reverse("customer-list")).rows
+
+    assert row[-1] == "26 Mar 2026"
 
 
 def test_what_a_hold_reaches_is_marked_in_the_lists(browse, operator, reviewer, manager):

@@ -105,7 +105,7 @@ def test_a_suppliers_case_leads_to_what_was_received_of_it(browse, operator, man
 def test_a_retail_code_leads_to_its_flavour(browse, operator, bottles):
     page = browse(operator).open(reverse("find"), q=f"]E0{GTIN}")
 
-    assert ("Ginger", f"GTIN: {GTIN}") in _found(page)
+    assert ("Ginger", "") in _found(page)
 
 
 def test_a_scan_that_cannot_be_read_says_why(browse, operator):
@@ -114,16 +114,18 @@ def test_a_scan_that_cannot_be_read_says_why(browse, operator):
     assert "check digit of (01) 19520123456786 does not fit: scan it again" in page.text
 
 
-def test_what_matches_is_grouped_the_best_first_and_says_why(browse, operator, manager, bottles):
+def test_what_matches_is_grouped_the_best_first_and_says_why_where_it_does_not_show(
+    browse, operator, manager, bottles
+):
     larder = make.customer(manager, "Ginger Larder")
     sent = make.shipment(manager, bottles, "5", larder)
 
     found = _found(browse(operator).open(reverse("find"), q="ginger"))
 
-    assert found[0] == ("Ginger", "Name: Ginger")
-    assert (bottles.code, "Flavour: Ginger") in found
-    assert (sent.number, "Customer: Ginger Larder") in found
-    assert ("Ginger Larder", "Name: Ginger Larder") in found
+    assert found[0] == ("Ginger", "")
+    assert (bottles.code, "") in found
+    assert (sent.number, "") in found
+    assert ("Ginger Larder", "") in found
 
 
 def test_all_the_words_have_to_be_there(browse, operator, manager):
@@ -132,7 +134,7 @@ def test_all_the_words_have_to_be_there(browse, operator, manager):
 
     found = _found(browse(operator).open(reverse("find"), q="farm 1882"))
 
-    assert found == [(lot.code, f"Supplier: {supplier}; Document number: DN-1882")]
+    assert found == [(lot.code, "Document number: DN-1882")]
     assert _found(browse(operator).open(reverse("find"), q="farm 1999")) == []
 
 

@@ -16,7 +16,7 @@ from brewlog.models import (
     Shipment,
     ShipmentLine,
 )
-from brewlog.views.lists import Column, Linked, Listing, choice, get, link
+from brewlog.views.lists import Column, Linked, Listing, choice, get, link, moment
 from brewlog.views.nouns.parts import (
     IN_USE,
     IN_USE_COLUMN,
@@ -45,9 +45,9 @@ def _holds_lot(code: str) -> Q:
     return Q(pk__in=lines.values("shipment"))
 
 
-def _last_shipped() -> QuerySet:
+def _last_shipment(field: str) -> QuerySet:
     shipments = Shipment.objects.live().filter(customer=OuterRef("pk"))
-    return shipments.order_by("-happened_at").values("happened_at")[:1]
+    return shipments.order_by("-happened_at", "-id").values(field)[:1]
 
 
 SHIPMENTS = Listing(
@@ -88,14 +88,17 @@ CUSTOMERS = Listing(
     path="customers",
     title="Customers",
     group=OUT,
-    queryset=lambda: Customer.objects.annotate(last_shipped=Subquery(_last_shipped())),
+    queryset=lambda: Customer.objects.annotate(
+        last_shipped=Subquery(_last_shipment("happened_at")),
+        last_precision=Subquery(_last_shipment("happened_precision")),
+    ),
     columns=(
         name_column(),
         Column("kind", "Kind", choice("kind"), "kind"),
         Column("contact", "Contact", get("contact"), "contact"),
         Column("phone", "Phone", get("phone")),
         Column("email", "E-mail", get("email")),
-        Column("last", "Last shipped", get("last_shipped"), "last_shipped"),
+        Column("last", "Last shipped", moment("last_shipped", "last_precision"), "last_shipped"),
     ),
     search=("name", "contact", "address", "email", "phone"),
     sought=("name", "contact", "email", "phone", "address"),
@@ -113,6 +116,7 @@ KEGS = Listing(
     queryset=lambda: Keg.objects.annotate(
         last_event=Subquery(_last_keg_event("kind")),
         last_at=Subquery(_last_keg_event("happened_at")),
+        last_precision=Subquery(_last_keg_event("happened_precision")),
         last_customer=Subquery(_last_keg_event("customer__name")),
     ),
     columns=(
@@ -127,7 +131,7 @@ KEGS = Listing(
             lambda keg: keg.last_customer if keg.last_event == "out" else "",
             "last_customer",
         ),
-        Column("since", "Since", get("last_at"), "last_at"),
+        Column("since", "Since", moment("last_at", "last_precision"), "last_at"),
     ),
     search=("name", "note"),
     sought=("name",),

@@ -25,7 +25,7 @@ from brewlog.models import (
 from brewlog.models.lots import DESCRIBED
 from brewlog.trace import generations
 from brewlog.views.judged import STANDING_WORDS, mark_verdicts, narrow_to
-from brewlog.views.lists import Column, Filter, Listing, choice, get, link
+from brewlog.views.lists import Column, Filter, Listing, choice, get, link, moment
 from brewlog.views.nouns.parts import (
     CODE,
     IN_STOCK,
@@ -104,7 +104,7 @@ BATCHES = Listing(
         VERDICT,
         ON_HAND,
         MADE,
-        Column("pitched", "Starter added", get("pitched_at"), "pitched_at"),
+        Column("pitched", "Starter added", moment("pitched_at", "pitched_precision"), "pitched_at"),
     ),
     search=("code", "recipe__recipe__name", "vessel__name", "note"),
     sought=("code", "vessel__name", "recipe__recipe__name"),

@@ -15,6 +15,7 @@ from brewlog.models import (
     Flavour,
     Format,
     Ingredient,
+    IngredientLot,
     Instrument,
     Location,
     Recipe,
@@ -24,7 +25,7 @@ from brewlog.models import (
     User,
     Vessel,
 )
-from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get, link
+from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get, link, moment
 from brewlog.views.nouns.parts import (
     HAVE,
     IN_USE,
@@ -46,6 +47,7 @@ def instruments() -> QuerySet[Instrument]:
     """The instruments with their last calibration beside each."""
     return Instrument.objects.annotate(
         last_calibrated=Subquery(_last_calibration("happened_at")),
+        last_precision=Subquery(_last_calibration("happened_precision")),
         last_outcome=Subquery(_last_calibration("outcome")),
         last_due=Subquery(_last_calibration("due_on")),
     )
@@ -77,7 +79,12 @@ INSTRUMENTS = Listing(
         name_column(),
         Column("kind", "Kind", choice("kind"), "kind"),
         Column("state", "Calibration", calibration_word),
-        Column("last", "Last calibrated", get("last_calibrated"), "last_calibrated"),
+        Column(
+            "last",
+            "Last calibrated",
+            moment("last_calibrated", "last_precision"),
+            "last_calibrated",
+        ),
         Column("due", "Next due", get("last_due"), "last_due"),
         Column("serial", "Serial number", get("serial"), "serial"),
     ),
@@ -119,6 +126,13 @@ BUFFER_BOTTLES = Listing(
     start="buffer-bottle",
     empty="What pH meters are calibrated in: a bottle past its date puts readings in doubt.",
 )
+
+
+def _last_delivery(field: str) -> QuerySet:
+    deliveries = IngredientLot.objects.live().filter(ingredient=OuterRef("pk"))
+    return deliveries.order_by("-happened_at", "-id").values(field)[:1]
+
+
 INGREDIENTS = Listing(
     noun="ingredient",
     path="ingredients",
@@ -126,7 +140,8 @@ INGREDIENTS = Listing(
     group=HAVE,
     queryset=lambda: Ingredient.objects.annotate(
         deliveries=Count("lots", filter=Q(lots__voided_at__isnull=True)),
-        last_received=Max("lots__happened_at", filter=Q(lots__voided_at__isnull=True)),
+        last_received=Subquery(_last_delivery("happened_at")),
+        last_precision=Subquery(_last_delivery("happened_precision")),
     ),
     columns=(
         name_column(),
@@ -134,7 +149,7 @@ INGREDIENTS = Listing(
         Column("allergens", "Allergens", get("allergens"), "allergens"),
         Column("organic", "Organic", choice("organic"), "organic"),
         Column("deliveries", "Deliveries", get("deliveries"), "deliveries", number=True),
-        Column("last", "Last received", get("last_received"), "last_received"),
+        Column("last", "Last received", moment("last_received", "last_precision"), "last_received"),
     ),
     search=("name", "label_name", "allergens", "note"),
     sought=("name", "label_name"),
