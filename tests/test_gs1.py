@@ -37,6 +37,7 @@ def test_check_digit_refuses_what_is_not_digits():
 @pytest.mark.parametrize(
     ("gtin", "padded"),
     [
+        ("96385074", "00000096385074"),  # the usual example of an EAN-8, from memory
         ("6291041500213", "06291041500213"),
         ("036000241457", "00036000241457"),
         ("9520123 456788", "09520123456788"),
@@ -78,6 +79,30 @@ def test_lot_before_a_date_is_ended_by_a_separator():
         gs1.date_element("17", dt.date(2027, 2, 27)),
     ]
     assert gs1.element_string(elements) == "011952012345678510KB2611A\x1d17270227"
+
+
+# GS1 General Specifications, "Element strings with predefined length" (from memory): a net
+# weight (3103) has one, a serial number (21) and a count (37) have none.
+@pytest.mark.parametrize(
+    ("identifier", "is_predefined"),
+    [("00", True), ("11", True), ("17", True), ("19", True), ("20", True), ("3103", True),
+     ("3639", True), ("410", True), ("10", False), ("21", False), ("30", False), ("37", False)],
+)  # fmt: skip
+def test_scanners_know_the_length_of_some_elements(identifier, is_predefined):
+    assert gs1.Element(identifier, "000750").is_predefined is is_predefined
+
+
+@pytest.mark.parametrize(
+    ("best_before", "code", "address"),
+    [
+        (None, "KB2611A", "https://id.gs1.org/01/09520123456788/10/KB2611A"),
+        (dt.date(2027, 2, 27), "K/1", "https://id.gs1.org/01/09520123456788/10/K%2F1?15=270227"),
+    ],
+)
+def test_a_digital_link_names_the_lot_in_its_path_and_the_date_behind_it(
+    best_before, code, address
+):
+    assert gs1.digital_link(gs1.trade_item("9520123456788", best_before, code)) == address
 
 
 LOT_CODES = st.text(
