@@ -6,16 +6,18 @@ import dataclasses
 import datetime as dt
 import difflib
 import json
+import sys
+from argparse import ArgumentParser
 from typing import IO, Any, cast
 
-from django.core.management.base import CommandError, OutputWrapper
+from django.core.management.base import BaseCommand, CommandError, OutputWrapper
 from rich.console import Console
 
 from brewlog.models import Brewery, Lot
 from brewlog.units import CANONICAL_UNIT, Dimension
 from brewlog.when import When, WhenError, parse_when
 
-FOUND, UNKNOWN = 0, 1
+FOUND, _UNKNOWN = 0, 1
 _WIDTH_IN_A_FILE = 160
 
 
@@ -31,7 +33,23 @@ def brewery_zone() -> dt.tzinfo:
     return brewery.zone if brewery else dt.UTC
 
 
-def unknown_code(code: str) -> str:
+def lot_asked_for(command: BaseCommand, code: str) -> Lot:
+    """The lot of that code. Where there is none the command says so and ends (exit code 1)."""
+    lot = Lot.objects.coded(code)
+    if lot is None:
+        command.stderr.write(_unknown_code(code))
+        sys.exit(_UNKNOWN)
+    return lot
+
+
+def add_since(parser: ArgumentParser) -> None:
+    """`--since`, read by `suspect_since`."""
+    parser.add_argument(
+        "--since", default="", help="suspect only from then on: its last good check"
+    )
+
+
+def _unknown_code(code: str) -> str:
     """What to say of a lot code that is not there, with the nearest that are."""
     codes = {each.upper(): each for each in Lot.objects.live().values_list("code", flat=True)}
     near = difflib.get_close_matches(code.strip().upper(), codes, n=5, cutoff=0.5)

@@ -13,15 +13,15 @@ from rich.table import Table
 
 from brewlog.management.printing import (
     FOUND,
-    UNKNOWN,
+    add_since,
     as_json,
     brewery_zone,
     console_on,
+    lot_asked_for,
     suspect_since,
-    unknown_code,
     when_text,
 )
-from brewlog.models import Lot, LotKind, StockAdjustment
+from brewlog.models import LotKind, StockAdjustment
 from brewlog.trace import Recall, RecallLot, recall
 from brewlog.units import show_quantity
 
@@ -35,16 +35,11 @@ class RecallCommand(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("code", help="lot code")
-        parser.add_argument(
-            "--since", default="", help="suspect only from then on: its last good check"
-        )
+        add_since(parser)
         parser.add_argument("--json", action="store_true", help="for programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        lot = Lot.objects.coded(options["code"])
-        if lot is None:
-            self.stderr.write(unknown_code(options["code"]))
-            sys.exit(UNKNOWN)
+        lot = lot_asked_for(self, options["code"])
         with timezone.override(brewery_zone()):
             answer = recall(lot, since=suspect_since(options["since"]))
             self.report(answer, options)

@@ -13,12 +13,12 @@ from rich.table import Table
 
 from brewlog.management.printing import (
     FOUND,
-    UNKNOWN,
+    add_since,
     as_json,
     brewery_zone,
     console_on,
+    lot_asked_for,
     suspect_since,
-    unknown_code,
     when_text,
 )
 from brewlog.models import Lot, LotKind
@@ -45,16 +45,11 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("code", help="lot code")
         parser.add_argument("--backward", action="store_true", help="what it was made from")
-        parser.add_argument(
-            "--since", default="", help="suspect only from then on: its last good check"
-        )
+        add_since(parser)
         parser.add_argument("--json", action="store_true", help="for programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        lot = Lot.objects.coded(options["code"])
-        if lot is None:
-            self.stderr.write(unknown_code(options["code"]))
-            sys.exit(UNKNOWN)
+        lot = lot_asked_for(self, options["code"])
         with timezone.override(brewery_zone()):
             if options["backward"]:
                 self._backward(lot, options["json"])

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from brewlog.management.printing import FOUND, UNKNOWN, unknown_code
+from brewlog.management.printing import FOUND, lot_asked_for
 from brewlog.models import Brewery, Lot, LotKind
 from compliance.documents.barcodes import BarcodeError
 from compliance.documents.collect_lot import collect_lot
@@ -41,10 +41,7 @@ class Command(BaseCommand):
         parser.add_argument("--paper", choices=sorted(PAPERS), help="instead of the country's own")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        lot = Lot.objects.coded(options["code"])
-        if lot is None:
-            self.stderr.write(unknown_code(options["code"]))
-            sys.exit(UNKNOWN)
+        lot = lot_asked_for(self, options["code"])
         paper = options["paper"] or usual_paper(Brewery.objects.first())
         folder: Path = options["out"]
         folder.mkdir(parents=True, exist_ok=True)
