@@ -285,6 +285,27 @@ def parse_temperature(text: str, default_unit: str = "C") -> Decimal:
     return celsius.quantize(Decimal("0.01"), ROUND_HALF_EVEN)
 
 
+# Where drink, starter and what is kept of them stand, °C (common practice).
+_COOL_ENOUGH = (0, 45)
+
+
+def ask_degrees(text: str, default_unit: str = "C") -> None:
+    """Raise `UnitError` for a bare number that nothing here is as warm as in the degrees it would
+    be taken for, and that is usual in the other: `75` of someone who writes °C."""
+    match = _TEMPERATURE.match(_tidy(text))
+    if not match or not match[1].strip("+-") or match[2].replace("°", "").strip():
+        return
+    least, most = _COOL_ENOUGH
+    taken, other = (
+        least <= parse_temperature(f"{match[1]} {unit}") <= most
+        for unit in (default_unit, "C" if default_unit == "F" else "F")
+    )
+    if other and not taken:
+        raise UnitError(
+            f"Is '{text}' in °C or in °F? Write {match[1].strip()} C or {match[1].strip()} F."
+        )
+
+
 _CELSIUS_IN_WORDS = re.compile(
     r"(?:(?P<first>[-\u2212]?\d+(?:\.\d+)?)(?P<to> to |\u2013))?"
     r"(?P<last>[-\u2212]?\d+(?:\.\d+)?)[ \u00a0]°C(?: \((?P<typed>[^()]*°F)\))?"

@@ -18,6 +18,7 @@ from brewlog.units import (
     Dimension,
     Quantity,
     UnitError,
+    ask_degrees,
     fitting_unit,
     in_unit,
     parse_number,
@@ -27,6 +28,33 @@ from brewlog.units import (
     show_temperature,
     temperatures_in,
 )
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit"), [("75", "C"), ("68.5", "C"), ("100°", "C"), ("22", "F")]
+)
+def test_bare_degrees_that_are_usual_in_the_other_are_asked_about(typed, unit):
+    number = typed.rstrip("°")
+    with pytest.raises(UnitError, match=f"Write {number} C or {number} F"):
+        ask_degrees(typed, unit)
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit"),
+    [
+        ("24", "C"),
+        ("75 F", "C"),
+        ("75 C", "C"),
+        ("-18", "C"),
+        ("75", "F"),
+        ("22 C", "F"),
+        ("-1", "F"),
+        ("", "C"),
+    ],
+)
+def test_degrees_that_say_which_or_are_usual_are_taken_as_they_are(typed, unit):
+    ask_degrees(typed, unit)
+
 
 MASS, VOLUME, COUNT = Dimension.MASS, Dimension.VOLUME, Dimension.COUNT
 

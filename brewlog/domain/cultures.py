@@ -18,6 +18,7 @@ from brewlog.domain.lots import (
     save_new,
     use_lots,
 )
+from brewlog.domain.refusals import refuse_amount
 from brewlog.domain.vessels import flag_unsuitable, refuse_unsuitable
 from brewlog.models import (
     CultureLine,
@@ -160,6 +161,7 @@ def feed(
     The vessel and the pellicles stay as they were unless given.
     """
     old = _culture(culture, "culture")
+    refuse_amount(old, taken, "taken")
     return begin_culture(
         actor=actor,
         line=old.line,

@@ -28,7 +28,7 @@ def refuse_before(lot: Lot, when: When) -> None:
 def refuse_amount(lot: Lot, quantity: Quantity, field: str = "quantity") -> None:
     """An amount is more than nothing, and counted as its lot is."""
     if quantity.canonical <= 0:
-        raise Refused({field: "Write an amount of more than nothing."})
+        raise Refused({field: f"{lot}: write an amount of more than nothing."})
     refuse_dimension(lot, quantity, field)
 
 

@@ -87,6 +87,7 @@ class EntryForm(forms.Form):
             field.open_choices()
         if isinstance(field, TemperatureField):
             field.default_unit = "F" if self.actor.units == User.UnitSystem.US else "C"
+            field.is_cool = field.is_cool and not self.from_sheet
         if (
             isinstance(field, QuantityField)
             and not self.from_sheet

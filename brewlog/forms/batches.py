@@ -82,7 +82,10 @@ class FillDrawForm(EntryForm):
 class PitchForm(AlreadyDoneMixin, EventForm):
     batch = LotField(LotKind.BATCH, label="Batch")
     temperature = TemperatureField(
-        label="Temperature of the tea", required=False, keep_text_as="temperature_text"
+        label="Temperature of the tea",
+        is_cool=True,
+        required=False,
+        keep_text_as="temperature_text",
     )
     instrument = NamedField(Instrument, label="Measured with", required=False)
     quantity = QuantityField(

@@ -109,7 +109,7 @@ class OutputForm(EntryForm):
     conditioning_from = WhenField(
         label="Warm from", required=False, help_text="Left empty, from the filling."
     )
-    conditioning_temperature = TemperatureField(label="Warm at", required=False)
+    conditioning_temperature = TemperatureField(label="Warm at", is_cool=True, required=False)
     best_before = DayField(
         label="Best before", required=False, help_text="Left empty, by the flavour's days."
     )

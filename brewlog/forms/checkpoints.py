@@ -20,7 +20,8 @@ from brewlog.forms.fields import (
     YesNoField,
 )
 from brewlog.forms.uploads import PaperField, PictureField
-from brewlog.models import ConditionCheck, Instrument, Location, Measurand, Stage
+from brewlog.models import ConditionCheck, Instrument, Location, LotKind, Measurand, Stage
+from brewlog.units import UnitError, ask_degrees
 
 
 class ReadingForm(EventForm):
@@ -34,7 +35,7 @@ class ReadingForm(EventForm):
         max_length=30,
         widget=forms.TextInput(attrs={"autocomplete": "off", "inputmode": "decimal"}),
     )
-    sample_temperature = TemperatureField(label="Sample temperature", required=False)
+    sample_temperature = TemperatureField(label="Sample temperature", is_cool=True, required=False)
     instrument = NamedField(Instrument, label="Instrument", required=False)
     replicate = WholeField(
         label="Replicate", required=False, least=1, most=99, help_text="Left empty, the next one."
@@ -56,6 +57,18 @@ class ReadingForm(EventForm):
         if self.initial.get("lot"):
             # Opened from what is read: the number is the next thing typed.
             self.fields["value"].widget.attrs["autofocus"] = True
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        lot = cleaned.get("lot")
+        is_hot = lot is not None and lot.kind in {LotKind.BREW, LotKind.PREPARATION}
+        if cleaned.get("measurand") == Measurand.TEMPERATURE and not (is_hot or self.from_sheet):
+            degrees = self.fields["sample_temperature"].default_unit  # type: ignore[attr-defined]
+            try:
+                ask_degrees(cleaned.get("value", ""), degrees)
+            except UnitError as error:
+                self.add_error("value", str(error))
+        return cleaned
 
 
 class LabResultForm(EventForm):

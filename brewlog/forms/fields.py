@@ -21,6 +21,7 @@ from brewlog.units import (
     Dimension,
     Quantity,
     UnitError,
+    ask_degrees,
     parse_number,
     parse_quantity,
     parse_temperature,
@@ -205,9 +206,14 @@ class TemperatureField(forms.Field):
     widget = forms.TextInput(attrs={"autocomplete": "off"})
     default_unit = "C"
 
-    def __init__(self, *, keep_text_as: str = "", **options: Any) -> None:
-        """`keep_text_as` names the verb's argument for the text as typed."""
+    def __init__(self, *, keep_text_as: str = "", is_cool: bool = False, **options: Any) -> None:
+        """`keep_text_as` names the verb's argument for the text as typed.
+
+        `is_cool`: it is of something that is never hot, so a bare number too warm for it is
+        asked about.
+        """
         self.keep_text_as = keep_text_as
+        self.is_cool = is_cool
         super().__init__(**options)
 
     def to_python(self, value: Any) -> Decimal | None:
@@ -215,6 +221,8 @@ class TemperatureField(forms.Field):
         if not text:
             return None
         try:
+            if self.is_cool:
+                ask_degrees(text, self.default_unit)
             return parse_temperature(text, self.default_unit)
         except UnitError as error:
             raise ValidationError(str(error)) from None

@@ -80,7 +80,10 @@ class ReceiveForm(EventForm):
     packaging = TextField(label="Packed as", required=False, max_length=80)
     best_before = DayField(label="Best before", required=False)
     arrival_temperature = TemperatureField(
-        label="Temperature on arrival", required=False, help_text="Where it came chilled or frozen."
+        label="Temperature on arrival",
+        is_cool=True,
+        required=False,
+        help_text="Where it came chilled or frozen.",
     )
     condition = TextField(label="Condition on arrival", required=False, max_length=120)
     accepted = YesNoField(

@@ -74,8 +74,10 @@ class RecipeVersionForm(EntryForm):
     )
     steep_temperature = TemperatureField(label="Steep at", required=False)
     steep_minutes = WholeField(label="Steep, minutes", required=False, least=0, most=2880)
-    pitch_temperature = TemperatureField(label="Cool to before adding starter", required=False)
-    ferment_temperature = TemperatureField(label="Ferment at", required=False)
+    pitch_temperature = TemperatureField(
+        label="Cool to before adding starter", is_cool=True, required=False
+    )
+    ferment_temperature = TemperatureField(label="Ferment at", is_cool=True, required=False)
     ferment_days = WholeField(label="Usual days to ferment", required=False, least=1, most=365)
     target_ph = NumberField(label="Bottle at about pH", required=False, least=1, most=7, places=2)
     instructions = NoteField(label="Instructions", required=False)

@@ -95,7 +95,9 @@ class ShipmentForm(AlreadyDoneMixin, EventForm):
     )
     document_number = TextField(label="Document number", required=False, max_length=60)
     transporter = TextField(label="Transporter", required=False, max_length=120)
-    loading_temperature = TemperatureField(label="Temperature at loading", required=False)
+    loading_temperature = TemperatureField(
+        label="Temperature at loading", is_cool=True, required=False
+    )
 
     field_order = ["customer", "when"]
     shown_at_first = 2

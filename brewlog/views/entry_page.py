@@ -236,7 +236,7 @@ class EntryPage(Generic[A]):
             and any(
                 str(value) in text
                 for key, value in form.cleaned_data.items()
-                if key == "source" and value is not None
+                if key in {"source", "lot"} and value is not None
             )
         ]
         return about[0] if len(about) == 1 else None

@@ -56,6 +56,19 @@ def test_feeding_begins_a_new_lot_of_the_same_generation(operator):
     assert generation(fed) == 0
 
 
+def test_feeding_with_nothing_of_the_old_is_told_where_it_was_written(operator):
+    with pytest.raises(Refused) as refused:
+        cultures.feed(
+            actor=operator,
+            culture=factories.culture(operator, "2 L"),
+            taken=quantity("0 L"),
+            quantity=quantity("3 L"),
+            when=at(8),
+        )
+
+    assert list(refused.value.error_dict) == ["taken"]
+
+
 def test_keeping_back_from_a_batch_goes_one_transfer_on_in_its_line(operator):
     line = factories.culture_line(operator, "Estuary")
     batch = factories.batch(operator, starter=factories.culture(operator, line=line))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.core.exceptions import ValidationError
 
+from brewlog.forms.checkpoints import ReadingForm
 from brewlog.forms.fields import CodeField, LotField, QuantityField, TextField
 from tests import factories as make
 
@@ -48,3 +49,16 @@ def test_a_pasted_code_finds_its_lot(manager):
 def test_an_amount_without_a_unit_is_asked_for_one_and_taken_for_no_pieces(typed):
     with pytest.raises(ValidationError, match="has no unit. Write it like 12.5 kg"):
         QuantityField().clean(typed)
+
+
+@pytest.mark.django_db
+def test_degrees_in_doubt_are_asked_about_of_drink_and_not_of_a_kettle(operator):
+    batch, brew = make.batch(operator), make.brew(operator)
+
+    def asked(lot, value):
+        typed = {"lot": lot.code, "measurand": "temperature", "value": value}
+        return ReadingForm(typed | {"when": "2026-03-20 10:00", "reason": "late"}, actor=operator)
+
+    assert asked(batch, "75").errors == {"value": ["Is '75' in °C or in °F? Write 75 C or 75 F."]}
+    assert asked(batch, "75 F").is_valid()
+    assert asked(brew, "95").is_valid()
