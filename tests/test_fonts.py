@@ -160,3 +160,10 @@ def test_a_picture_keeps_the_words_for_a_page_and_draws_them_for_paper():
     assert "שחור \u20662026-01\u2069" in page
     paper = renderPDF.drawToString(drawing)
     assert first_page(paper).getextrema()[0] < 100
+
+
+def test_a_picture_puts_letters_together_as_papers_do():
+    drawing = Drawing(400, 60)
+    drawing.add(words((10, 20), "शक्ति L-17", SIZE))
+    paper = renderPDF.drawToString(drawing)
+    assert ink_in_common(first_page(paper), drawn("शक्ति L-17")) > 0.95

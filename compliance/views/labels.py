@@ -122,7 +122,7 @@ def lot_labels(request: BreweryRequest, code: str) -> HttpResponse:
         "tallies": _tallies(bottles),
         "runs": _printed(lot, preview.get("packet")),
         "counts": LabelCount.objects.filter(lot=lot.pk).select_related("done_by").order_by("-id"),
-        "links": _links(request, lot),
+        "links": _links(request, lot, may_print="packet" in preview),
     }
     return render(request, "compliance/lot_labels.html", context)
 
@@ -155,16 +155,18 @@ def _tallies(bottles: BottlingLot) -> list[tuple[str, Tally]]:
     return [(label, each) for label, each in found if each.printed or each.told]
 
 
-def _links(request: HttpRequest, lot: Lot) -> list[Link]:
-    """What the person may do about them. A lot's labels are printed from here."""
+def _links(request: HttpRequest, lot: Lot, may_print: bool) -> list[Link]:
+    """What the person may do about them. A lot's labels are printed from here; what became of
+    those there are is written down of a lot that is kept back, too."""
     if not request.user.has_perm(RECORD):
         return []
     about = urlencode({"lot": lot.code})
-    return [
-        Link("Print labels", f"{reverse('entry', args=['print-labels'])}?{about}"),
-        Link("Count labels", f"{reverse('entry', args=['count-labels'])}?{about}"),
-        Link("Printed elsewhere", f"{reverse('entry', args=['labels-elsewhere'])}?{about}"),
-    ]
+    asked = (
+        *((("Print labels", "print-labels"),) if may_print else ()),
+        ("Count labels", "count-labels"),
+        ("Printed elsewhere", "labels-elsewhere"),
+    )
+    return [Link(title, f"{reverse('entry', args=[slug])}?{about}") for title, slug in asked]
 
 
 @needs(READ)

@@ -88,8 +88,10 @@ def test_a_voided_printing_and_a_lot_kept_back_have_no_pdf(story, browse, operat
     told.hold(story.actor, story.culture)
     kept = browser.client.get(reverse("label-run-pdf", args=[second.pk]))
     assert (kept.status_code, b"must not be labelled" in kept.content) == (409, True)
-    words = browser.open(reverse("lot-labels", args=["L26071A"])).text
-    assert "No labels are printed of it" in words
+    page = browser.open(reverse("lot-labels", args=["L26071A"]))
+    assert "No labels are printed of it" in page.text
+    assert "Count labels" in page.links
+    assert not {"Print labels", "Look at a proof"} & set(page.links)
 
 
 def test_a_printing_is_drawn_as_it_was_after_the_records_change(story, browse, operator):
