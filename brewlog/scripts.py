@@ -1,5 +1,5 @@
 """Lines of text in the order and the forms they are written in: Arabic joined, Hebrew and
-Arabic from right to left.
+Arabic from right to left; and where a line of Chinese or Japanese may be broken.
 
 The order is the Unicode bidirectional algorithm's (UAX #9, by python-bidi), the joined forms are
 arabic-reshaper's. What is added here is where a name ends: words between others are set apart
@@ -34,6 +34,32 @@ _NAME = re.compile(rf"{_WORD}(?: +(?:{_CODE} +)*(?:{_WORD}|{_BRACKETED}))*")
 _OTHER = rf"(?:(?<![^\s(])[-−+±#≤≥<>=])?[^\W{_RIGHT}](?:[^\s{_RIGHT}]*[^\W{_RIGHT}])?[%°‰]?"
 _OTHERS = re.compile(rf"{_OTHER}(?: +(?:[&+/–—] +)?[(°%]?{_OTHER}\)?)*(?: ?%)?")
 
+# Letters written without spaces: a line may be broken between any two of them, and between one
+# and a word in other letters.
+_UNSPACED = (
+    "\u2e80-\u2fff\u3001-\u30ff\u31f0-\u31ff\u3400-\u9fff\uf900-\ufaff\uff01-\uff60"
+    "\U00020000-\U0003ffff"
+)
+# What may not begin a line, as W3C's Requirements for Japanese Text Layout (3.1.7: closing
+# brackets, full stops, commas, middle dots, marks of question, repetition and length, small kana)
+# and for Chinese Text Layout (3.1.7, prohibition rules for line start and end) have it; and what
+# may not end one (opening brackets and what stands before figures). Both lists from memory.
+_NOT_FIRST = (
+    "\u3001\u3002\uff0c\uff0e\uff1a\uff1b\uff01\uff1f\u30fb\u2025\u2026\u2019\u201d\uff09\uff3d\uff5d\u3015"
+    "\u3009\u300b\u300d\u300f\u3011\u3019\u3017\u301f\uff60\u00bb\u30fc\u3005\u303b\u30fd\u30fe\u309d\u309e"
+    "\u3041\u3043\u3045\u3047\u3049\u3063\u3083\u3085\u3087\u308e\u3095\u3096\u30a1\u30a3\u30a5\u30a7\u30a9"
+    "\u30c3\u30e3\u30e5\u30e7\u30ee\u30f5\u30f6\u31f0-\u31ff\u301c\u30a0\u00b0\u2032\u2033\u2103\uff05\u2030"
+    ",.;:!?)\\]}%"
+)
+_NOT_LAST = (
+    "\u2018\u201c\uff08\uff3b\uff5b\u3014\u3008\u300a\u300c\u300e\u3010\u3018\u3016\u301d\uff5f\u00ab\uffe5\uff04"
+    "\uffe1(\\[{"
+)
+_HAS_UNSPACED = re.compile(f"[{_UNSPACED}]")
+UNSPACED_BREAK = re.compile(
+    rf"(?:(?<=[{_UNSPACED}])(?=\S)|(?<=\S)(?=[{_UNSPACED}]))(?<![{_NOT_LAST}])(?![{_NOT_FIRST}])"
+)
+
 _reshaper = ArabicReshaper(
     configuration={
         "delete_harakat": False,
@@ -47,6 +73,11 @@ _reshaper = ArabicReshaper(
 def has_right(text: str) -> bool:
     """Whether any of it is written from right to left."""
     return _HAS_RIGHT.search(text) is not None
+
+
+def has_unspaced(text: str) -> bool:
+    """Whether any of it is written without spaces between words."""
+    return _HAS_UNSPACED.search(text) is not None
 
 
 def joined(text: str) -> str:

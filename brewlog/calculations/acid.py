@@ -170,7 +170,7 @@ def starter_needed(
 
 
 def known_starter(lot: Lot) -> dict[str, Known]:
-    """The starter written into a batch: its pH, its acidity, its share."""
+    """The starter written into a batch: its pH and its acidity."""
     use = (
         LotUse.objects.live()
         .filter(into=lot.pk, source__kind=LotKind.CULTURE)
@@ -188,9 +188,14 @@ def known_starter(lot: Lot) -> dict[str, Known]:
         found = records.known_reading(records.latest_reading(use.source, measurand))
         if found:
             known[name] = Known(found.text, f"{use.source}, {found.source}")
-    batch = lot.detail
-    if isinstance(batch, Batch) and batch.made:
-        share = 100 * records.starter_volume(batch) / batch.made
+    return known
+
+
+def known_pitch(lot: Lot) -> dict[str, Known]:
+    """The starter written into a batch: its pH, its acidity, its share."""
+    known, batch = known_starter(lot), lot.detail
+    if isinstance(batch, Batch) and batch.made and (starter := records.starter_volume(batch)):
+        share = 100 * starter / batch.made
         known["share"] = Known(f"{share:.1f}", "starter written into the batch")
     return known
 
@@ -219,7 +224,7 @@ CALCULATIONS = (
         form=PitchedPhForm,
         work=pitched_ph,
         about=(LotKind.BATCH,),
-        known=known_starter,
+        known=known_pitch,
     ),
     Calculation(
         slug="starter-needed",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
@@ -19,7 +18,7 @@ from brewlog.fonts import (
     printable,
     width_of,
 )
-from brewlog.scripts import is_from_right
+from brewlog.scripts import UNSPACED_BREAK, is_from_right
 from compliance.documents.ingredient_list import EMPHASIS
 from compliance.documents.label_packet import LabelPacket
 from compliance.documents.label_rules import (
@@ -299,15 +298,10 @@ def _set(words: str, font: str, name: str) -> tuple[_Word, ...]:
     return tuple(part for word in words.split() for part in _parts(word, font))
 
 
-# Between these a line may be broken without a space; what closes stays with what it closes.
-_UNSPACED = re.compile("[\u2e80-\u2fff\u3005-\u9fff\uf900-\ufaff]")
-_BREAKS = re.compile(f"(?<={_UNSPACED.pattern})(?=[^\u3001\u3002\uff09\uff0c\uff1a\uff1b,.;:)])")
-
-
 def _parts(word: str, font: str) -> Iterable[_Word]:
     """A word, or the parts of one in letters that are written without spaces."""
     font = BOLD if word.startswith(EMPHASIS) else font
-    for number, part in enumerate(_BREAKS.split(printable(word))):
+    for number, part in enumerate(UNSPACED_BREAK.split(printable(word))):
         if part:
             yield _Word(part, font, number == 0)
 

@@ -26,8 +26,9 @@ from brewlog.fonts import (
     printable,
     width_of,
 )
-from brewlog.scripts import in_sight, is_from_right
+from brewlog.scripts import has_unspaced, in_sight, is_from_right
 from brewlog.shaped import ShapedText, in_shapes
+from compliance.documents.unspaced import broken, put_together
 
 
 def marked_up(value: object, font: str = REGULAR) -> str:
@@ -43,11 +44,25 @@ def marked_up(value: object, font: str = REGULAR) -> str:
 
 
 class Prose(Paragraph):
-    """A paragraph whose lines may run from right to left. One that does as a whole, and is
-    longer than a line, is set from the right."""
+    """A paragraph whose lines may run from right to left, or have no spaces. One that runs from
+    the right as a whole, and is longer than a line, is set from there."""
 
     blPara: Any
     style: Any
+    frags: Any
+
+    def breakLines(self, width: Any) -> Any:  # noqa: N802 reportlab's name
+        if not self._is_unspaced():
+            return super().breakLines(width)
+        if getattr(self, "_splitpara", 0):
+            return self.blPara  # the lines above the page's end, broken already
+        return broken(self.frags, width if isinstance(width, list | tuple) else [width])
+
+    def _get_split_blParaFunc(self) -> Any:  # noqa: N802 reportlab's name
+        return put_together if self._is_unspaced() else super()._get_split_blParaFunc()
+
+    def _is_unspaced(self) -> bool:
+        return any(has_unspaced(getattr(frag, "text", "")) for frag in self.frags)
 
     def beginText(self, x: float, y: float) -> ShapedText:  # noqa: N802 reportlab's name
         return ShapedText(self.canv, x, y)

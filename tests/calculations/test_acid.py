@@ -74,4 +74,4 @@ def test_a_target_no_share_reaches_is_a_sentence():
 def test_a_batch_knows_its_starter_share(operator):
     batch = factories.batch(operator, "60 L", starter_amount="6 L")
 
-    assert acid.known_starter(batch)["share"].text == "10.0"
+    assert acid.known_pitch(batch)["share"].text == "10.0"
