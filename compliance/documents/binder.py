@@ -7,6 +7,7 @@ from itertools import chain
 
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from compliance.documents.as_read import as_read
 from compliance.documents.binder_packet import BinderPacket, DeviationLine
 from compliance.documents.binding import Chapter, bind
 from compliance.documents.lot_sheet import lot_story
@@ -38,6 +39,7 @@ _NO_LOTS = {False: "No lot was released in the period.", True: "Nothing was bott
 
 def binder(packet: BinderPacket, paper: str = "a4") -> bytes:
     """The PDF of the binder. `paper` is `a4` or `letter`."""
+    packet = as_read(packet)
     inside = chain(
         _plans(packet),
         _chapter(packet, "Monitoring", _monitoring(packet)),

@@ -14,11 +14,12 @@ from django.utils import timezone
 from brewlog.ledger import ids_in
 from brewlog.models import BottlingLot, Calibration, Checkpoint, Lot, LotUse, Measurand, User
 from brewlog.when import When
+from compliance.documents.as_read import Told
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.lot_packet import LotPacket
 from compliance.documents.page import Head
 from compliance.documents.plan_packet import PlanPacket, collect_plan
-from compliance.documents.printing import desk, moment
+from compliance.documents.printing import desk, moment, written
 from compliance.domain.monitoring import monitored
 from compliance.domain.plans import all_in_force, steps_of
 from compliance.exchange.scopes import Period
@@ -135,8 +136,8 @@ def collect_binder(
         printed = {"printed_by": printed_by, "printed_at": printed_at}
         plans = all_in_force(When(period.ends or printed_at))
         return BinderPacket(
-            head=at_desk.head("Binder", str(period), STATE),
-            period=str(period),
+            head=at_desk.head("Binder", Told(period), STATE),
+            period=Told(period),
             every=every,
             plans=tuple(collect_plan(plan, **printed) for plan in plans),  # type: ignore[arg-type]
             lots=tuple(collect_lot(lot, **printed) for lot in _lots(period, every)),  # type: ignore[arg-type]
@@ -177,10 +178,10 @@ def _monitoring(period: Period, printed_at: dt.datetime) -> tuple[MonitoringLine
                 MonitoringLine(
                     plan=str(version),
                     step=f"{each.step.order}. {each.step.step}",
-                    limit=f"{limit.title} {limit.comparison}".strip(),
+                    limit=Told(f"{limit.title} {limit.comparison}".strip()),
                     records=str(each.count) if each.is_recorded else "worked out",
                     outside="–" if each.outside is None else str(each.outside),
-                    last=str(each.last.when) if each.last else "",
+                    last=written(each.last.when if each.last else None),
                 )
             )
     return tuple(found)
@@ -196,24 +197,24 @@ def _rooms(period: Period) -> tuple[RoomDay, ...]:
     for place, at, value in read.values_list("location__name", "happened_at", "value"):
         by_day[str(place), f"{timezone.localtime(at):%Y-%m-%d}"].append(value)
     return tuple(
-        RoomDay(place, day, len(values), _degrees(min(values)), _degrees(max(values)))
+        RoomDay(place, Told(day), len(values), _degrees(min(values)), _degrees(max(values)))
         for (place, day), values in by_day.items()
     )
 
 
 def _degrees(value: Decimal) -> str:
-    return f"{value:.1f} °C".replace("-", "\N{MINUS SIGN}")
+    return Told(f"{value:.1f} °C".replace("-", "\N{MINUS SIGN}"))
 
 
 def _calibrations(period: Period) -> tuple[CalibrationLine, ...]:
     rows = Calibration.objects.live().filter(period.during())
     return tuple(
         CalibrationLine(
-            when=str(each.when),
+            when=written(each.when),
             instrument=str(each.instrument),
             outcome=each.get_outcome_display(),
             references=each.buffers,
-            due=str(each.due_on or ""),
+            due=written(each.due_on),
             by=str(each.done_by),
         )
         for each in rows.select_related("instrument", "done_by").order_by("happened_at", "pk")
@@ -230,20 +231,22 @@ def _deviation(each: Deviation) -> DeviationLine:
     corrections = [c for c in each.corrections.all() if not c.is_void]
     closed = [c.signature for c in corrections if c.signature]
     return DeviationLine(
-        when=str(each.when),
-        title=each.title,
+        when=written(each.when),
+        title=Told(each.title),
         kind=each.get_kind_display(),
         lots=", ".join(link.lot.code for link in each.lots.all() if not link.is_void),
-        what_happened=each.what_happened,
+        what_happened=Told(each.what_happened),
         corrections=tuple(_correction(c) for c in corrections),
-        standing=f"closed {moment(closed[-1].signed_at)}" if closed else "OPEN",
+        standing=Told(f"closed {moment(closed[-1].signed_at)}") if closed else "OPEN",
     )
 
 
 def _correction(correction: CorrectiveAction) -> tuple[str, ...]:
     """The four points of 21 CFR 117.150(a)(2), and who signed them."""
     signed = correction.signature
-    who = f"signed {moment(signed.signed_at)} by {signed.printed_name}" if signed else "not signed"
+    who = "not signed"
+    if signed:
+        who = Told(f"signed {moment(signed.signed_at)} by {signed.printed_name}")
     return (
         f"found and corrected: {correction.problem_corrected}",
         f"made less likely: {correction.made_less_likely}",
@@ -281,7 +284,7 @@ def _logs(period: Period) -> tuple[LogLine, ...]:
     found = [
         *(
             LogLine(
-                str(each.when), each.get_log_display(), each.subject,
+                written(each.when), each.get_log_display(), each.subject,
                 _joined((each.what, each.agent, each.value_text, each.note)), str(each.done_by),
                 each.is_good,
             )
@@ -289,7 +292,7 @@ def _logs(period: Period) -> tuple[LogLine, ...]:
         ),
         *(
             LogLine(
-                str(each.when), "complaint", str(each.lot or "lot not known"),
+                written(each.when), "complaint", str(each.lot or "lot not known"),
                 _joined((each.get_kind_display(), each.what, each.outcome)), str(each.done_by),
                 False,
             )

@@ -17,6 +17,7 @@ from brewlog.models import CultureLot, IngredientLot, Lot, LotKind, User, Vessel
 from brewlog.recording import Refused
 from brewlog.trace import generation
 from brewlog.units import show_temperature
+from compliance.documents.as_read import Told, as_read
 from compliance.documents.barcodes import BarcodeError, Symbol, data_matrix, draw_symbol, qr
 from compliance.documents.page import (
     ACCENT,
@@ -29,7 +30,7 @@ from compliance.documents.page import (
     paragraph,
     styled,
 )
-from compliance.documents.printing import DRAFT, Desk, blocks_in_words, desk, what
+from compliance.documents.printing import DRAFT, Desk, blocks_in_words, desk, what, written
 
 # A quarter of A4 or Letter, cut twice.
 WIDTH, HEIGHT, EDGE = 148 * mm, 105 * mm, 7 * mm
@@ -83,7 +84,7 @@ def _culture(lot: Lot, at_desk: Desk, url: str) -> CardPacket:
         Pair("Line", str(culture.line)),
         Pair("Came by", culture.get_origin_display()),
         Pair("Transfers since bought", str(generation(culture))),
-        Pair("Begun", f"{culture.when}, {culture.done_by}"),
+        Pair("Begun", Told(f"{culture.when}, {culture.done_by}")),
         Pair("Vessel", str(culture.vessel or "")),
         Pair("Liquid, pellicles", f"{culture.made_text or 'not measured'}, {culture.pellicles}"),
     )
@@ -107,11 +108,11 @@ def _delivery(lot: Lot, at_desk: Desk, url: str) -> CardPacket:
     cold = delivery.arrival_temperature
     facts = (
         Pair("Amount received", delivery.made_text),
-        Pair("Received", f"{delivery.when}, {delivery.done_by}"),
+        Pair("Received", Told(f"{delivery.when}, {delivery.done_by}")),
         Pair("Supplier", str(delivery.supplier or "")),
         Pair("Supplier's lot", delivery.supplier_code),
-        Pair("Best before", str(delivery.best_before or "")),
-        Pair("Arrived at", show_temperature(cold) if cold is not None else ""),
+        Pair("Best before", written(delivery.best_before)),
+        Pair("Arrived at", Told(show_temperature(cold) if cold is not None else "")),
         Pair("Allergens", delivery.ingredient.allergens or "none named"),
         Pair("Document", f"{delivery.document_type} {delivery.document_number}".strip()),
     )
@@ -151,6 +152,7 @@ def collect_vessel_card(
 def card(packet: CardPacket) -> bytes:
     """The PDF: one page of the card's own size. What is too long is set smaller."""
     use_fonts()
+    packet = as_read(packet)
     buffer = io.BytesIO()
     canvas = Canvas(buffer, (WIDTH, HEIGHT), invariant=1, lang="en")
     canvas.setTitle(f"{packet.head.title}: {packet.head.subject}")
@@ -161,7 +163,7 @@ def card(packet: CardPacket) -> bytes:
     _framed(canvas, [_rows(packet)], EDGE, EDGE + 5 * mm, WIDTH - 2 * EDGE, HEIGHT * 0.36 - 17 * mm)
     _codes(canvas, packet)
     head = packet.head
-    printed = f"{head.brewery} · printed {head.printed_at} ({head.time_zone}) by {head.printed_by}"
+    printed = f"{head.brewery} · printed {head.printed}"
     _framed(canvas, [paragraph(printed, styled("card-foot", size=6.5))], EDGE, EDGE - 3 * mm,
             WIDTH - 2 * EDGE, 6 * mm)  # fmt: skip
     canvas.showPage()

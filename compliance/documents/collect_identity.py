@@ -21,8 +21,9 @@ from brewlog.models import (
 from brewlog.trace import generation
 from brewlog.units import show_temperature
 from brewlog.when import Precision, When
+from compliance.documents.as_read import Told
 from compliance.documents.page import Pair
-from compliance.documents.printing import Desk, late_mark, moment
+from compliance.documents.printing import Desk, late_mark, moment, written
 
 
 def identity_of(lot: Lot, at_desk: Desk) -> tuple[Pair, ...]:
@@ -30,7 +31,7 @@ def identity_of(lot: Lot, at_desk: Desk) -> tuple[Pair, ...]:
     kind = LotKind(lot.kind)
     detail = lot.detail
     late = late_mark(detail)  # type: ignore[arg-type]
-    began = f"{lot.when}; {late}" if late else str(lot.when)
+    began = Told(f"{lot.when}; {late}" if late else lot.when)
     common = [
         Pair("Lot code", lot.code),
         Pair("Kind", lot.get_kind_display()),
@@ -62,7 +63,7 @@ _AMOUNT = {
 
 
 def _celsius(value: Decimal | None) -> str:
-    return show_temperature(value) if value is not None else ""
+    return Told(show_temperature(value) if value is not None else "")
 
 
 def _firm(supplier: Supplier | None) -> str:
@@ -91,10 +92,10 @@ def _ingredient(lot: IngredientLot, at_desk: Desk) -> list[Pair]:
         Pair("Reference document", f"{lot.document_type} {lot.document_number}".strip()),
         Pair("Carried by", lot.transporter),
         Pair("Country of origin", lot.origin),
-        Pair("Best before", str(lot.best_before or "")),
+        Pair("Best before", written(lot.best_before)),
         Pair("Temperature on arrival", _celsius(lot.arrival_temperature)),
         Pair("Condition on arrival", lot.condition),
-        Pair("Decision", f"{lot.get_acceptance_display()}{decided}"),
+        Pair("Decision", Told(f"{lot.get_acceptance_display()}{decided}")),
         Pair("Reason", lot.acceptance_reason),
         Pair("Allergens", lot.ingredient.allergens),
         Pair("Organic", lot.get_organic_display()),
@@ -102,7 +103,7 @@ def _ingredient(lot: IngredientLot, at_desk: Desk) -> list[Pair]:
         Pair("Listed for extra trace records", listed),
     ]
     if picked or lot.spraying:
-        own += [Pair("Picked", picked), Pair("Known of spraying", lot.spraying)]
+        own += [Pair("Picked", Told(picked)), Pair("Known of spraying", lot.spraying)]
     return own
 
 
@@ -112,7 +113,7 @@ def _certificate(lot: IngredientLot) -> str:
         f"from {lot.certificate_from}" if lot.certificate_from else "",
         f"until {lot.certificate_until}" if lot.certificate_until else "",
     )
-    return " ".join(part for part in parts if part)
+    return Told(" ".join(part for part in parts if part))
 
 
 def _preparation(lot: PreparationLot, at_desk: Desk) -> list[Pair]:
@@ -127,7 +128,7 @@ def _preparation(lot: PreparationLot, at_desk: Desk) -> list[Pair]:
 def _culture(lot: CultureLot, at_desk: Desk) -> list[Pair]:
     retired = ""
     if lot.retired_at:
-        retired = f"{moment(lot.retired_at)} by {lot.retired_by}: {lot.retire_reason}"
+        retired = Told(f"{moment(lot.retired_at)} by {lot.retired_by}: {lot.retire_reason}")
     own = [
         Pair("Culture line", str(lot.line)),
         Pair("Origin", lot.get_origin_display()),
@@ -151,7 +152,7 @@ def _recipe(version: RecipeVersion | None) -> str:
         return ""
     if version.approved_at is None:
         return f"{version}, NOT APPROVED"
-    return f"{version}, approved {moment(version.approved_at)} by {version.approved_by}"
+    return Told(f"{version}, approved {moment(version.approved_at)} by {version.approved_by}")
 
 
 def _brew(lot: Brew, at_desk: Desk) -> list[Pair]:
@@ -166,7 +167,7 @@ def _brew(lot: Brew, at_desk: Desk) -> list[Pair]:
 def _batch(lot: Batch, at_desk: Desk) -> list[Pair]:
     pitched = ""
     if lot.pitched_at:
-        pitched = str(When(lot.pitched_at, Precision(lot.pitched_precision)))
+        pitched = written(When(lot.pitched_at, Precision(lot.pitched_precision)))
     vessel = f"{lot.vessel} ({lot.vessel.get_material_display()})" if lot.vessel else ""
     return [
         Pair("Recipe", _recipe(lot.recipe)),
@@ -199,8 +200,8 @@ def _bottling(lot: BottlingLot, at_desk: Desk) -> list[Pair]:
         Pair("Fill per bottle", lot.fill_text),
         Pair("In the bottles", inside),
         Pair("Carbonation", lot.get_carbonation_display()),
-        Pair("Second ferment, warm", " at ".join(part for part in (conditioning, warm) if part)),
-        Pair("Best before", str(lot.best_before or "")),
+        Pair("Second ferment, warm", Told(" at ".join(p for p in (conditioning, warm) if p))),
+        Pair("Best before", written(lot.best_before)),
         Pair("Label version", lot.label_version),
     ]
 

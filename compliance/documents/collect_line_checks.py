@@ -11,6 +11,7 @@ from brewlog.models import (
     RetainedBottles,
 )
 from brewlog.models.base import Event
+from compliance.documents.as_read import Told
 from compliance.documents.lot_packet import LineCheckEntry
 from compliance.documents.printing import entry_fields, moment
 from compliance.models import LabelCount, LabelRun
@@ -59,12 +60,13 @@ def _wash(entry: BottleWash) -> str:
 
 def _breakage(entry: Breakage) -> str:
     since = f" back to {moment(entry.last_good_check_at)}" if entry.last_good_check_at else ""
-    return f"{entry.broken} broken, {entry.set_apart} set apart{since}; {entry.cleaned}"
+    return Told(f"{entry.broken} broken, {entry.set_apart} set apart{since}; {entry.cleaned}")
 
 
 def _retained(entry: RetainedBottles) -> str:
     pulled = f"; opened {moment(entry.pulled_at)}: {entry.finding}" if entry.pulled_at else ""
-    return f"{entry.count} kept {entry.get_kept_display()}, open on {entry.pull_on}{pulled}"
+    kept = f"{entry.count} kept {entry.get_kept_display()}, open on {entry.pull_on}{pulled}"
+    return Told(kept)
 
 
 def _printed(entry: LabelRun) -> str:

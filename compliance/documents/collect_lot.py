@@ -33,6 +33,7 @@ from brewlog.models import (
     User,
 )
 from brewlog.units import US, show_temperature
+from compliance.documents.as_read import Told
 from compliance.documents.collect_identity import identity_of
 from compliance.documents.collect_line_checks import line_checks_of
 from compliance.documents.collect_plan import planned_of
@@ -113,7 +114,7 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
             kind=lot.get_kind_display(),
             code=lot.code,
             description=what(lot),
-            blocks=tuple(block.text for block in kept_back),
+            blocks=tuple(Told(block.text) for block in kept_back),
             identity=identity_of(lot, at_desk),
             planned_volume=plan.volume,
             planned=plan.lines,
@@ -169,7 +170,7 @@ def _use(use: LotUse, other: Lot) -> UseEntry:
 
 
 def _step(step: ProcessStep) -> StepEntry:
-    shown = show_temperature(step.temperature) if step.temperature is not None else ""
+    shown = Told(show_temperature(step.temperature) if step.temperature is not None else "")
     return StepEntry(
         **entry_fields(step),
         what=step.get_kind_display(),
@@ -198,7 +199,7 @@ def _reading(row: Checkpoint, calibrations: Iterable[Calibration], limits: Limit
         what=f"{name}{replicate}",
         stage=row.get_stage_display(),
         value=with_unit(row.value_text, unit),
-        sample_temperature=show_temperature(sample) if sample is not None else "",
+        sample_temperature=Told(show_temperature(sample) if sample is not None else ""),
         instrument=str(row.instrument or ""),
         calibration=calibration_at(row, calibrations) if row.instrument else "",
         limit=limits.of_reading(row),
@@ -227,7 +228,7 @@ def calibration_at(row: Checkpoint, calibrations: Iterable[Calibration]) -> str:
             words += f", overdue since {last.due_on}"
     if after and after[0].was_out:
         words += f"; IN DOUBT: {after[0].get_outcome_display()} {after[0].when}"
-    return words
+    return Told(words)
 
 
 def _condition(check: ConditionCheck) -> ConditionEntry:
@@ -332,21 +333,21 @@ def _ended_here(end: HoldEnd) -> HoldEntry:
     return HoldEntry(
         **entry_fields(end),
         cause=f"{end.hold.get_cause_display()}, held with {end.hold.lot}",
-        reason=end.hold.reason,
-        lifted="" if end.is_void else f"ended at this lot {end.when} by {end.done_by}",
+        reason=Told(end.hold.reason),
+        lifted="" if end.is_void else Told(f"ended at this lot {end.when} by {end.done_by}"),
     )
 
 
 def _hold(hold: Hold) -> HoldEntry:
     lifted = (
-        f"lifted {moment(hold.lifted_at)} by {hold.lifted_by}: {hold.lift_reason}"
+        Told(f"lifted {moment(hold.lifted_at)} by {hold.lifted_by}: {hold.lift_reason}")
         if hold.lifted_at
         else "OPEN"
     )
     return HoldEntry(
         **entry_fields(hold),
         cause=hold.get_cause_display(),
-        reason=hold.reason,
+        reason=Told(hold.reason),
         lifted="" if hold.is_void else lifted,
     )
 
@@ -360,7 +361,7 @@ def _flags(lot: Lot) -> tuple[FlagEntry, ...]:
 
 def _flag(flag: ReviewFlag) -> FlagEntry:
     settled = (
-        f"settled {moment(flag.settled_at)} by {flag.settled_by}: {flag.settled_note}"
+        Told(f"settled {moment(flag.settled_at)} by {flag.settled_by}: {flag.settled_note}")
         if flag.settled_at
         else "OPEN"
     )
@@ -369,7 +370,7 @@ def _flag(flag: ReviewFlag) -> FlagEntry:
         by=str(flag.recorded_by),
         void=void_mark(flag),
         what=flag.get_kind_display(),
-        text=flag.text,
+        text=Told(flag.text),
         settled="" if flag.is_void else settled,
     )
 

@@ -11,6 +11,7 @@ from brewlog.domain.blocks import Block
 from brewlog.models import Checkpoint, LabResult, Lot, LotKind
 from compliance.assessment import Finding, assess_lot
 from compliance.assessment.judging import stages_of
+from compliance.documents.as_read import Told
 from compliance.documents.lot_packet import DeviationEntry, LimitEntry, SignatureEntry
 from compliance.documents.printing import DRAFT, entry_fields, moment, state_of
 from compliance.domain.releases import changed_after_release, standing_release
@@ -35,7 +36,7 @@ def signed_state(lot: Lot, found: list[Block]) -> str:
     """The state with what was signed: released or reviewed, and whether it was changed since."""
     plain = state_of(lot, found)
     signed = _signed(lot) if DRAFT in plain else ""
-    return plain.replace(DRAFT, signed) if signed else plain
+    return Told(plain.replace(DRAFT, signed) if signed else plain)
 
 
 def _signed(lot: Lot) -> str:
@@ -54,7 +55,7 @@ def _signed(lot: Lot) -> str:
 
 def _in_words(done: str, signature: Signature, changed: bool) -> str:
     words = f"{done} {moment(signature.signed_at)} by {signature.printed_name}"
-    return f"{words}; {CHANGED}" if changed else words
+    return Told(f"{words}; {CHANGED}" if changed else words)
 
 
 # The limits ----------------------------------------------------------------------------------
@@ -84,10 +85,10 @@ class Limits:
         finding = self._findings.get(limit.pk)
         return LimitEntry(
             title=limit.title,
-            comparison=limit.comparison or (f"'{limit.words}'" if limit.words else ""),
+            comparison=Told(limit.comparison or (f"'{limit.words}'" if limit.words else "")),
             consequence=limit.get_consequence_display().partition(":")[0],
             source=f"{limit.ruleset.title}, {limit.citation}",
-            found=_found(finding) or self._awaited.get(limit.pk, "") or self._silent(limit),
+            found=Told(_found(finding) or self._awaited.get(limit.pk, "") or self._silent(limit)),
         )
 
     def _silent(self, limit: Limit) -> str:
@@ -155,15 +156,15 @@ def _deviation(row: Deviation, correction: CorrectiveAction | None) -> Deviation
     corrected = "OPEN"
     if correction is not None and correction.signature is not None:
         signature = correction.signature
-        corrected = (
+        corrected = Told(
             f"corrected: {correction.problem_corrected}; "
             f"signed {moment(signature.signed_at)} by {signature.printed_name}"
         )
     return DeviationEntry(
         **entry_fields(row),
         what=row.get_kind_display(),
-        title=row.title,
-        text=row.what_happened,
+        title=Told(row.title),
+        text=Told(row.what_happened),
         corrected="" if row.is_void else corrected,
     )
 

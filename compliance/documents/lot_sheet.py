@@ -9,6 +9,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
 from brewlog.charts.plot import draw
+from compliance.documents.as_read import as_read
 from compliance.documents.barcodes import BarcodeError, data_matrix
 from compliance.documents.flowables import SymbolBlock
 from compliance.documents.late import told_together
@@ -38,7 +39,7 @@ def lot_sheet(packet: LotPacket, paper: str = "a4") -> bytes:
 
 def lot_story(packet: LotPacket) -> list[Flowable]:
     """The parts of the sheet, as it stands by itself or in a binder."""
-    packet, late = told_together(packet)
+    packet, late = told_together(as_read(packet))
     parts = (
         _top(packet, late),
         section("What it is", *pairs(packet.identity)),

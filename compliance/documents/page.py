@@ -33,6 +33,7 @@ from brewlog.charts.ink import ACCENT, HAIR, INK, SOFT
 from brewlog.fonts import BOLD, ITALIC, REGULAR, lacking, printable, use_fonts, width_of
 from brewlog.logo import logo_within
 from brewlog.scripts import is_from_right
+from compliance.documents.as_read import read
 from compliance.documents.grid import Band, Bands, Grid
 from compliance.documents.logo import draw_logo
 from compliance.documents.prose import Prose, draw_line, marked_up
@@ -76,7 +77,8 @@ def styled(name: str, *, size: float, colour: HexColor = INK, bold: bool = False
 class Head:
     """What every page says: whose paper it is, of what, in which state, printed when by whom.
 
-    `printed_at` and all times of a packet are text in the brewery's zone, `time_zone`.
+    `printed_at` and all times of a packet are text in the brewery's zone, `time_zone`. In which
+    order they are read, and in which unit temperatures, stands in the last two (`as_read`).
     """
 
     brewery: str
@@ -89,6 +91,13 @@ class Head:
     printed_by: str
     # The name of the file that is kept of it; '' where there is none.
     logo: str = ""
+    day_first: bool = True
+    is_us: bool = False
+
+    @property
+    def printed(self) -> str:
+        """When, on whose clock, by whom."""
+        return f"{read(self.printed_at, self)} ({self.time_zone}) by {self.printed_by}"
 
 
 def struck(value: object, font: str = REGULAR) -> str:
@@ -439,8 +448,7 @@ class NumberedCanvas(Canvas):
         left = f"{head.subject}, page {number} of {count}"
         right = f"state: {head.state}"
         self._line(9 * mm, left, right, BOLD, 7.8)
-        printed = f"printed {head.printed_at} ({head.time_zone}) by {head.printed_by}"
-        self._line(5.6 * mm, printed, "", REGULAR, 7.8)
+        self._line(5.6 * mm, f"printed {head.printed}", "", REGULAR, 7.8)
 
     def _rule(self, y: float) -> None:
         self.setStrokeColor(HAIR)
@@ -494,7 +502,7 @@ def render(
         pagesize=(width, height),
         title=f"{head.title}: {head.subject}",
         author=head.brewery,
-        subject=f"{head.state}; printed {head.printed_at} by {head.printed_by}",
+        subject=f"{head.state}; printed {head.printed}",
         creator="brewlog",
         lang="en",
         invariant=1,

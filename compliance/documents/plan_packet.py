@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 from brewlog.models import User
+from compliance.documents.as_read import Told
 from compliance.documents.page import Head, Pair
 from compliance.documents.printing import Desk, desk, moment
 from compliance.domain.plan_contents import missing
@@ -149,7 +150,7 @@ def _signed(version: PlanVersion) -> str:
         return ""
     said = f"{signature.printed_name}, {moment(signature.signed_at)}"
     parts = (signature.get_meaning_display(), signature.statement)
-    return f"{said}: {'. '.join(part for part in parts if part)}"
+    return Told(f"{said}: {'. '.join(part for part in parts if part)}")
 
 
 _NUMBERED = {PlanStep.Control.CRITICAL: "CCP", PlanStep.Control.OPERATIONAL: "CP"}
@@ -180,7 +181,7 @@ def _row(step: PlanStep, number: str) -> PlanRow:
         measure=step.measure,
         limit=PlanLimit(
             title=limit.title,
-            comparison=limit.comparison,
+            comparison=Told(limit.comparison),
             citation=limit.citation,
             reading=limit.get_reading_display(),
             ruleset=str(limit.ruleset),

@@ -14,6 +14,7 @@ from reportlab.platypus import Flowable, PageBreak, Spacer
 
 from brewlog.charts.ink import words
 from brewlog.fonts import BOLD, REGULAR, printable, use_fonts, width_of
+from compliance.documents.as_read import as_read
 from compliance.documents.page import (
     ACCENT,
     BODY,
@@ -54,6 +55,7 @@ def plan_paper(packet: PlanPacket, paper: str = "a4") -> bytes:
 
 def plan_story(packet: PlanPacket) -> list[Flowable]:
     """The parts of the plan, as it stands by itself or in a binder."""
+    packet = as_read(packet)
     parts = (
         _top(packet),
         _texts(packet),

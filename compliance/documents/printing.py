@@ -15,6 +15,8 @@ from brewlog.models.base import Event, Guarded
 from brewlog.models.lots import DESCRIBED
 from brewlog.recording import reading
 from brewlog.units import METRIC, US, UnitSystem, show_quantity
+from brewlog.when import When
+from compliance.documents.as_read import Told
 from compliance.documents.page import Head
 
 # Papers name the supplier too.
@@ -59,6 +61,8 @@ class Desk:
             printed_at=moment(self.printed_at),
             printed_by=str(self.printed_by),
             logo=self.brewery.logo.name or "",
+            day_first=self.brewery.day_first,
+            is_us=self.units is US,
         )
 
 
@@ -73,7 +77,12 @@ def desk(printed_by: User | str, printed_at: dt.datetime) -> Iterator[Desk]:
 
 def moment(at: dt.datetime | None) -> str:
     """A stored time to the minute, in the zone in force; nothing where there is none."""
-    return f"{timezone.localtime(at):%Y-%m-%d %H:%M}" if at else ""
+    return Told(f"{timezone.localtime(at):%Y-%m-%d %H:%M}" if at else "")
+
+
+def written(when: When | dt.date | None) -> str:
+    """A time as closely as it is known, or a day; nothing where there is none."""
+    return Told(when or "")
 
 
 def what(lot: Lot) -> str:
@@ -111,27 +120,28 @@ def late_mark(entry: Event) -> str:
     """Written more than a shift after it happened: when and by whom; else ''."""
     if not entry.is_late:
         return ""
-    return f"late: written {moment(entry.recorded_at)} by {entry.recorded_by}"
+    return Told(f"late: written {moment(entry.recorded_at)} by {entry.recorded_by}")
 
 
 def late_group(entry: Event) -> str:
     """On which day and by whom a late entry was written; else ''."""
     if not entry.is_late:
         return ""
-    return f"on {timezone.localtime(entry.recorded_at):%Y-%m-%d} by {entry.recorded_by}"
+    return Told(f"on {timezone.localtime(entry.recorded_at):%Y-%m-%d} by {entry.recorded_by}")
 
 
 def void_mark(record: Guarded) -> str:
     """Who struck an entry out, when and why; else ''."""
     if not record.is_void:
         return ""
-    return f"struck out {moment(record.voided_at)} by {record.voided_by}: {record.void_reason}"
+    struck = f"struck out {moment(record.voided_at)} by {record.voided_by}"
+    return Told(f"{struck}: {record.void_reason}")
 
 
 def entry_fields(entry: Event) -> dict[str, str]:
     """What every entry of a packet says of itself."""
     return {
-        "when": str(entry.when),
+        "when": written(entry.when),
         "by": str(entry.done_by),
         "late": late_mark(entry),
         "late_group": late_group(entry),

@@ -12,12 +12,14 @@ from collections.abc import Sequence
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from compliance.documents.as_read import read
 from compliance.documents.page import (
     BODY,
     BOLD_BODY,
     SMALL,
     TITLE,
     Column,
+    Head,
     Pair,
     Row,
     heading,
@@ -146,10 +148,11 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
     rows = []
     for each in packet.recipients:
         said = packet.response_of(each)
-        told = ", ".join(part for part in (said.notified, said.method) if part)
+        notified, answered = (read(each, packet.head) for each in (said.notified, said.answered))
+        told = ", ".join(part for part in (notified, said.method) if part)
         back = said.sent_back if said.sent_back is not None else each.returned or ""
         cells = (
-            each.name, each.sent, told, said.answered, _figure(said.on_hand), back,
+            each.name, each.sent, told, answered, _figure(said.on_hand), back,
             _figure(said.destroyed),
         )  # fmt: skip
         rows.append(Row(cells, [said.note] if said.note else []))
@@ -158,7 +161,7 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
         paragraph("Status report", TITLE),
         paragraph("Sent every two to four weeks, by urgency (21 CFR 7.53).", SMALL),
         Spacer(1, 4),
-        *[paragraph(words, BOLD_BODY) for words in packet.closings],
+        *[paragraph(read(words, packet.head), BOLD_BODY) for words in packet.closings],
         *pairs(counts_of(packet)),
         *section("Customer by customer", table(columns, rows, "Nothing was sent to anybody.")),
         *to_sign("Reported by", ("Status reported by",)),
@@ -212,7 +215,7 @@ def effectiveness_checks(packet: RecallPacket) -> list[Flowable]:
 # The public ------------------------------------------------------------------------------
 
 
-def concerned(products: Sequence[ConcernedProduct]) -> Flowable:
+def concerned(products: Sequence[ConcernedProduct], head: Head) -> Flowable:
     """The products with all their codes: a range holds every code between its ends."""
     columns = [
         Column("Product", 28),
@@ -221,7 +224,8 @@ def concerned(products: Sequence[ConcernedProduct]) -> Flowable:
         Column("Lot code on the label", 40),
     ]
     rows = [
-        Row((each.product, each.net_contents, each.best_before, each.codes)) for each in products
+        Row((each.product, each.net_contents, read(each.best_before, head), each.codes))
+        for each in products
     ]
     return table(columns, rows, "Nothing was sent to anybody.")
 
@@ -230,9 +234,9 @@ def public_warning(packet: RecallPacket) -> list[Flowable]:
     """A draft for the press and for where it was sold: only where a person decides so."""
     days = [day for each in packet.recipients for lot in each.lots for day in (lot.first, lot.last)]
     head = [
-        Pair("Sold", from_to(day[:10] for day in days)),
+        Pair("Sold", read(from_to(day[:10] for day in days), packet.head)),
         Pair("Where", TO_WRITE),
-        Pair("Why", packet.reason or TO_WRITE),
+        Pair("Why", read(packet.reason, packet.head) or TO_WRITE),
         Pair("What could happen", packet.hazard or TO_WRITE),
         Pair("Reach us", packet.reply_to or TO_WRITE),
     ]
@@ -245,7 +249,7 @@ def public_warning(packet: RecallPacket) -> list[Flowable]:
             BOLD_BODY,
         ),
         Spacer(1, 6),
-        *section("Which bottles", concerned(packet.concerned)),
+        *section("Which bottles", concerned(packet.concerned, packet.head)),
         paragraph("A code to a code: these two and every one between them.", SMALL),
         Spacer(1, 6),
         *pairs(head),

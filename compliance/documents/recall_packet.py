@@ -14,11 +14,13 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from compliance.documents.as_read import read
 from compliance.documents.page import (
     BODY,
     BOLD_BODY,
     SMALL,
     Column,
+    Head,
     Pair,
     Row,
     heading,
@@ -120,13 +122,14 @@ def _top(packet: RecallPacket) -> list[Flowable]:
     found = title_block(packet.code, lines, packet.head.state)
     reason = packet.reason or f"no open hold on the lot says why {TO_WRITE}"
     found += [Spacer(1, 4), paragraph(FIRST_WORDS, BODY), Spacer(1, 4)]
-    found.append(paragraph(f"Reason: {reason}", BOLD_BODY))
+    found.append(paragraph(f"Reason: {read(reason, packet.head)}", BOLD_BODY))
     found += lacking_note(_names(packet))
     if packet.decided:
-        found.append(paragraph(f"Decided: {packet.decided}", BOLD_BODY))
+        found.append(paragraph(f"Decided: {read(packet.decided, packet.head)}", BOLD_BODY))
         found.append(paragraph(f"Hazard: {packet.hazard}", BODY))
     if packet.since:
-        found.append(paragraph(f"Suspect since {packet.since}, its last good check.", BODY))
+        since = read(packet.since, packet.head)
+        found.append(paragraph(f"Suspect since {since}, its last good check.", BODY))
     if any(lot.before for lot in packet.lots):
         found += [Spacer(1, 4), paragraph(BEFORE_EXPLAINED, SMALL)]
     return found
@@ -154,10 +157,11 @@ def _lots(packet: RecallPacket) -> Flowable:
     for lot in packet.lots:
         below = [f"gone: {lot.gone}"] if lot.gone else []
         below += [f"{lot.used} used in other lots"] if lot.used else []
-        below += [f"{BEFORE}: {words}" for words in lot.before]
+        below += [f"{BEFORE}: {read(words, packet.head)}" for words in lot.before]
         counts = (lot.made, lot.shipped, lot.returned, lot.gone_count, lot.on_hand)
         product = f"{lot.flavour}, {lot.format}"
-        cells = (lot.code, product, lot.best_before, *counts, lot.unexplained)
+        best_before = read(lot.best_before, packet.head)
+        cells = (lot.code, product, best_before, *counts, lot.unexplained)
         rows.append(Row(cells, below))
     return table(columns, rows, "Nothing was bottled from it.")
 
@@ -190,7 +194,13 @@ def _customers_summed_up(packet: RecallPacket) -> Flowable:
     ]
     rows = []
     for each in packet.recipients:
-        cells = (each.name, len(each.lots), each.sent, each.returned or "", _days(each.lots))
+        cells = (
+            each.name,
+            len(each.lots),
+            each.sent,
+            each.returned or "",
+            _days(each.lots, packet.head),
+        )
         below = [f"{each.kind}; {each.reach}"]
         below += [f"{BEFORE}: some of it"] if any(lot.drawn_before for lot in each.lots) else []
         rows.append(Row(cells, below))
@@ -212,7 +222,7 @@ def _customers(packet: RecallPacket) -> Flowable:
         if not each.lots:
             rows.append(Row((each.name, *[""] * 5), (contact,)))
         for number, lot in enumerate(each.lots):
-            when = lot.first if lot.first == lot.last else f"{lot.first} to {lot.last}"
+            when = read(from_to((lot.first, lot.last)), packet.head)
             cells = (lot.code, lot.quantity_text, lot.returned or "", when, lot.shipments)
             below = [contact] if number == 0 else []
             below += [BEFORE] if lot.drawn_before else []
@@ -242,7 +252,7 @@ def _notice(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
         Pair("For the attention of", recipient.contact),
         Pair("Date", TO_WRITE),
     ]
-    reason = (packet.reason or TO_WRITE).rstrip(".")
+    reason = (read(packet.reason, packet.head) or TO_WRITE).rstrip(".")
     begun = reason if reason[:2] == "pH" else reason[:1].upper() + reason[1:]
     why = f"{begun}. Hazard: {packet.hazard.rstrip('.') or TO_WRITE}."
     return [
@@ -266,7 +276,7 @@ def lists_every_lot(recipient: Recipient) -> bool:
 
 def _notice_products(packet: RecallPacket, recipient: Recipient) -> list[Flowable]:
     if lists_every_lot(recipient):
-        return [_notice_lots(recipient)]
+        return [_notice_lots(recipient, packet.head)]
     words = (
         "Every bottle of these with a code from the first to the last of a range, whichever "
         f"delivery it came with. You had {len(recipient.lots)} lots of them from us: each is in "
@@ -274,11 +284,11 @@ def _notice_products(packet: RecallPacket, recipient: Recipient) -> list[Flowabl
     )
     had = {(lot.product, lot.net_contents) for lot in recipient.lots}
     theirs = [each for each in packet.concerned if (each.product, each.net_contents) in had]
-    sums = section("What you had of them", _notice_sums(recipient))
-    return [concerned(theirs), Spacer(1, 4), paragraph(words, BODY), *sums]
+    sums = section("What you had of them", _notice_sums(recipient, packet.head))
+    return [concerned(theirs, packet.head), Spacer(1, 4), paragraph(words, BODY), *sums]
 
 
-def _notice_sums(recipient: Recipient) -> Flowable:
+def _notice_sums(recipient: Recipient, head: Head) -> Flowable:
     """What one customer had, summed up by product."""
     columns = [
         Column("Product", 34),
@@ -293,15 +303,15 @@ def _notice_sums(recipient: Recipient) -> Flowable:
     rows = []
     for (product, size, unit), lots in sorted(by_product.items()):
         sent = f"{sum(lot.quantity for lot in lots)} {unit}"
-        rows.append(Row((product, size, len(lots), sent, _days(lots))))
+        rows.append(Row((product, size, len(lots), sent, _days(lots, head))))
     return table(columns, rows, "Only bottles that came back.")
 
 
-def _days(lots: Sequence[SentTo]) -> str:
-    return from_to(day[:10] for lot in lots for day in (lot.first, lot.last))
+def _days(lots: Sequence[SentTo], head: Head) -> str:
+    return read(from_to(day[:10] for lot in lots for day in (lot.first, lot.last)), head)
 
 
-def _notice_lots(recipient: Recipient) -> Flowable:
+def _notice_lots(recipient: Recipient, head: Head) -> Flowable:
     columns = [
         Column("Product", 32),
         Column("Size", 14),
@@ -312,8 +322,9 @@ def _notice_lots(recipient: Recipient) -> Flowable:
     ]
     rows = []
     for lot in recipient.lots:
-        cells = (lot.product, lot.net_contents, lot.code, lot.best_before, lot.quantity_text)
-        rows.append(Row((*cells, _days([lot]))))
+        best_before = read(lot.best_before, head)
+        cells = (lot.product, lot.net_contents, lot.code, best_before, lot.quantity_text)
+        rows.append(Row((*cells, _days([lot], head))))
     return table(columns, rows, "Only bottles that came back.")
 
 

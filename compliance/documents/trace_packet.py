@@ -21,6 +21,7 @@ from brewlog.trace import (
     recall,
     where_it_went,
 )
+from compliance.documents.as_read import Told
 from compliance.documents.page import Head
 from compliance.documents.printing import (
     DETAIL_PATHS,
@@ -28,6 +29,7 @@ from compliance.documents.printing import (
     blocks_in_words,
     desk,
     what,
+    written,
 )
 
 FORWARD, BACKWARD = "forward", "backward"
@@ -116,7 +118,7 @@ def collect_trace(
             direction=direction,
             code=lot.code,
             description=f"{lot.get_kind_display()}: {what(lot)}",
-            blocks=tuple(block.text for block in kept_back),
+            blocks=tuple(Told(block.text) for block in kept_back),
             lots=tuple(sorted(lots.values(), key=_reading_order)),
             edges=_edges(lots, at_desk),
             customers=customers_of(found, at_desk) if found else (),
@@ -146,7 +148,7 @@ def _forward(lot: Lot, found: Recall, at_desk: Desk) -> dict[int, TraceLot]:
             code=facts.code,
             kind=facts.kind,
             what=what(details[facts.lot_id]),
-            when=str(facts.when),
+            when=written(facts.when),
             made=made_text(facts.made, facts.dimension, at_desk),
             part="all of it" if facts.lot_id == lot.pk else part,
             distance=each.scope.distance,
@@ -172,7 +174,7 @@ def _backward(lot: Lot, at_desk: Desk) -> dict[int, TraceLot]:
             code=facts.code,
             kind=facts.kind,
             what=what(details[facts.lot_id]),
-            when=str(facts.when),
+            when=written(facts.when),
             made=made_text(facts.made, facts.dimension, at_desk),
             part="all of it" if facts.lot_id == lot.pk else part,
             distance=each.distance,
@@ -206,8 +208,8 @@ def before_in_words(draw: EarlierDraw) -> str:
     """The two times that show a draw was over before the material came."""
     source = draw.source.code
     if draw.arrived is None:
-        return f"drawn {draw.drawn} from {source}, which was itself drawn before"
-    return f"drawn {draw.drawn} from {source}, before it came in {draw.arrived}"
+        return Told(f"drawn {draw.drawn} from {source}, which was itself drawn before")
+    return Told(f"drawn {draw.drawn} from {source}, before it came in {draw.arrived}")
 
 
 def _bought_from(lot: Lot) -> str:
@@ -266,6 +268,6 @@ def _sent(lot: SentLot, at_desk: Desk) -> TraceSent:
         quantity=at_desk.amount(lot.quantity, lot.dimension),
         returned=at_desk.amount(lot.returned, lot.dimension) if lot.returned else "",
         shipments=", ".join(lot.shipments),
-        dates=first if first == last else f"{first} to {last}",
+        dates=Told(first if first == last else f"{first} to {last}"),
         drawn_before=lot.drawn_before,
     )

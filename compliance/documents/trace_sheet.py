@@ -13,6 +13,7 @@ from reportlab.platypus import Flowable, Spacer
 from brewlog.charts.traces import steps_drawn
 from brewlog.charts.web import Box, Join, Web, draw_web, web_size
 from brewlog.models import LotKind
+from compliance.documents.as_read import as_read
 from compliance.documents.lot_sheet import symbol_of
 from compliance.documents.page import (
     BODY,
@@ -65,6 +66,7 @@ BEFORE_EXPLAINED = (
 
 def trace_sheet(packet: TracePacket, paper: str = "a4") -> bytes:
     """The PDF of the sheet. `paper` is `a4` or `letter`."""
+    packet = as_read(packet)
     parts = (_top(packet), _picture(packet), *_tables(packet), _customers(packet))
     return render(packet.head, list(chain.from_iterable(parts)), paper)
 

@@ -112,7 +112,7 @@ def test_the_records_of_the_period_are_in_it_and_no_others(story, manager):
     assert [line.standing for line in packet.deviations] == ["OPEN"]
     assert [(line.log, line.subject) for line in packet.logs] == [("cleaning", "Tank 2")]
     words = words_of(binder(packet))
-    for part in ("Deep cooler 2026-03-09 2 3.5 °C 6.1 °C", "rinsed; hot water", "Still open 1"):
+    for part in ("Deep cooler 9 Mar 2026 2 3.5 °C 6.1 °C", "rinsed; hot water", "Still open 1"):
         assert part in words
     later = packet_of(APRIL)
     assert (later.rooms, later.calibrations, later.deviations, later.logs) == ((), (), (), ())

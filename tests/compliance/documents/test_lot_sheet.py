@@ -9,7 +9,9 @@ import pypdf
 import pytest
 
 from brewlog.domain.lots import void
+from brewlog.domain.people import change_brewery
 from brewlog.models import BottlingLot, LotUse
+from brewlog.when import dates_in, show_day
 from compliance.documents.collect_lot import collect_lot
 from compliance.documents.lot_sheet import lot_sheet
 from compliance.domain import labels, releases
@@ -37,10 +39,10 @@ def test_batch_sheet_says_what_the_record_says(story):
         "Tank 2 (stainless steel)",
         "House black v1, approved",
         "town water, boiled and stood",
-        "2026-03-02 15:00 * K26061A brew: sweet tea, House black v1 54 L",
-        "2026-03-02 16:00 * S26060A culture: Ría Norte, bought as a culture 6 L",
+        "2 Mar 2026 15:00 * K26061A brew: sweet tea, House black v1 54 L",
+        "2 Mar 2026 16:00 * S26060A culture: Ría Norte, bought as a culture 6 L",
         "starter added 76 °F 60 L",
-        "2026-03-04 17:00 * fermenting pH 3.86 – 22.0 °C pH meter 1",
+        "4 Mar 2026 17:00 * fermenting pH 3.86 – 22.0 °C pH meter 1",
         "no mould, kahm yeast smell: sharp, clean; look: pale film ready",
         "L26071A bottling: Ginger, 330 mL swing-top 50 L",
         "should be on hand 10 L",
@@ -143,7 +145,8 @@ def test_what_was_read_in_together_is_told_late_in_one_sentence(story):
     words = words_of(lot_sheet(packet))
     late = packet.to_json().count('"late": "late: written')
     assert words.count("Written later than a shift") == 1
-    assert f"on {factories.now().at:%Y-%m-%d} by Manager: {late} entries." in words
+    today = show_day(factories.now().at.date(), day_first=True)
+    assert f"on {today} by Manager: {late} entries." in words
     assert words.count("late: written") == 1  # the lot itself, among what it is
     in_time = packet.readings[-1].when
     assert f"{in_time} fermenting" in words
@@ -170,8 +173,8 @@ def test_bottling_sheet_has_shipments_checks_laboratory_and_balance(story):
         "R26067A ingredient: Ginger, fresh (supplier's lot SUP-R26067A) 1.5 kg",
         "0.42 % vol 0.02 – Test House Nº 9, distillation, TH-77",
         "nothing ran before; first label kept, last label not kept",
-        "4 kept cold, open on 2026-06-10",
-        "2026-03-16 07:00 * D-118 Café Ñandú",
+        "4 kept cold, open on 10 Jun 2026",
+        "16 Mar 2026 07:00 * D-118 Café Ñandú",
         "delivery note DN-118",
         "−2 bottles breakage",
         "Cooler",
@@ -283,7 +286,9 @@ def test_deviations_and_who_signed_are_on_the_sheet(story, reviewer):
     )  # fmt: skip
     words = words_of(lot_sheet(packet))
     assert "lid left open: found open in the morning OPEN" in words
-    assert f"{signed.when} Reviewer reviewed all looked at {signed.digest}" in words
+    when = dates_in(signed.when, day_first=True)
+    assert f"{when} Reviewer reviewed all looked at {signed.digest}" in words
+    assert f"State: reviewed {when} by Reviewer" in words
 
 
 def test_state_is_released_and_then_changed_after_signature(story, reviewer):
@@ -411,6 +416,18 @@ def test_json_holds_the_same_facts(story):
     assert len(read["uses_in"]) == len(packet.uses_in) == 2
 
 
+def test_dates_on_paper_are_in_the_brewerys_order_and_in_its_json_in_none(story):
+    change_brewery(actor=story.actor, reason="moved", date_order="month")
+
+    packet = packet_of(story.bottles, story.actor)
+
+    assert "16 Mar 2026" not in words_of(lot_sheet(packet))
+    assert "Mar 16, 2026 07:00 * D-118 Café Ñandú" in words_of(lot_sheet(packet))
+    assert [each["when"] for each in json.loads(packet.to_json())["shipments"]][0].startswith(
+        "2026-03-16"
+    )
+
+
 def test_the_same_record_gives_the_same_bytes(story):
     first = lot_sheet(packet_of(story.bottles, story.actor))
     assert first == lot_sheet(packet_of(BottlingLot.objects.get(), story.actor))
@@ -420,4 +437,4 @@ def test_another_time_of_printing_is_on_the_paper(story):
     later = collect_lot(
         story.batch, printed_by=story.actor, printed_at=PRINTED_AT + dt.timedelta(hours=1)
     )
-    assert "printed 2026-05-02 10:30" in words_of(lot_sheet(later))
+    assert "printed 2 May 2026 10:30" in words_of(lot_sheet(later))

@@ -60,7 +60,7 @@ def test_every_page_names_lot_page_time_person_and_state(paper):
     assert len(pages) > 3
     for number, words in enumerate(pages, start=1):
         assert f"Lot B26061A, page {number} of {len(pages)}" in words
-        assert "printed 2026-05-02 09:30 (Europe/Lisbon) by Ada Quill" in words
+        assert "printed 2 May 2026 09:30 (Europe/Lisbon) by Ada Quill" in words
         assert "state: draft - not released" in words
         assert "Saltmarsh Ferments" in words
 

@@ -75,7 +75,7 @@ def test_without_vessels_there_is_a_round_all_the_same(brewery, manager):
 def test_every_page_says_that_it_is_blank_and_when_it_was_printed(brewery, manager):
     for words in pages_of(blank_papers(collected(manager))):
         assert "state: blank form" in words
-        assert "printed 2026-05-02" in words
+        assert "printed 2 May 2026" in words
 
 
 def test_the_same_papers_give_the_same_bytes(brewery, manager):

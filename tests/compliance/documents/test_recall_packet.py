@@ -76,7 +76,7 @@ def test_quantities_are_those_of_the_record(recalled):
         "Customers": "2",
     }
     words = words_of(recall_packet(packet))
-    assert "L26071A Ginger, 330 mL swing-top 2026-06-10 150 116 0 2 32 0" in words
+    assert "L26071A Ginger, 330 mL swing-top 10 Jun 2026 150 116 0 2 32 0" in words
     assert "S26060A culture: Ría Norte, bought as a culture 6 L" in words
 
 
@@ -95,7 +95,7 @@ def test_each_customer_has_a_notice_with_what_it_must_hold(recalled):
         "DRAFT: to be reviewed, completed and signed by a person before it is sent.",
         "Café Ñandú",
         "Inés Q.",
-        "Kombucha with ginger 330 mL L26071A 2026-06-10 96 bottles 2026-03-16",
+        "Kombucha with ginger 330 mL L26071A 10 Jun 2026 96 bottles 16 Mar 2026",
         "grey-green spots on the pellicle. Hazard: (to be written by the person in charge).",
         "Stop selling and serving these lots at once.",
         "Answer today, also if you have none left.",
@@ -128,7 +128,7 @@ def test_what_was_drawn_before_stays_and_is_marked(story):
     since = factories.at(13)
     packet = collect_recall(story.batch, printed_by=story.actor, printed_at=PRINTED_AT, since=since)
     words = words_of(recall_packet(packet))
-    assert "Suspect since 2026-03-13 09:00, its last good check." in words
+    assert "Suspect since 13 Mar 2026 09:00, its last good check." in words
     assert "DRAWN BEFORE" in words
     assert "Of these drawn before 1 lot, 150 pieces made" in words
     assert len(notices(recall_packet(packet))) == 1
@@ -211,7 +211,7 @@ def test_status_is_a_form_until_customers_answer_and_a_report_afterwards(recalle
         "On hand when told 40 pieces",
         "Sent back, they say 36 pieces",
         "Effectiveness checks made 1",
-        "Café Ñandú 96 2026-05-01 10:00, telephone 2026-05-01 40 36 4",
+        "Café Ñandú 96 1 May 2026 10:00, telephone 1 May 2026 40 36 4",
         "sold ten on to a bar",
     ):
         assert part in words
@@ -253,8 +253,8 @@ def test_the_public_warning_is_a_draft_with_lots_and_days(recalled):
     [page] = [p for p in pages_of(recall_packet(packet_of(recalled))) if "Warning to the pub" in p]
     for part in (
         "DRAFT, not to be published before the person in charge has decided",
-        "Kombucha with ginger 330 mL 2026-06-10 L26071A",
-        "2026-03-16 to 2026-03-17",
+        "Kombucha with ginger 330 mL 10 Jun 2026 L26071A",
+        "16 Mar 2026 to 17 Mar 2026",
         "Do not drink it.",
     ):
         assert part in page
@@ -327,8 +327,8 @@ def test_a_letter_of_very_many_lots_has_their_codes_and_the_list_beside_it(recal
 
     assert "L26071A to L26071C" in shop
     assert "You had 3 lots of them from us" in shop
-    assert "Kombucha with ginger 330 mL 3 98 pieces 2026-03-16" in shop
-    assert "Kombucha with ginger 330 mL L26071A 2026-06-10 20 bottles" in stall
+    assert "Kombucha with ginger 330 mL 3 98 pieces 16 Mar 2026" in shop
+    assert "Kombucha with ginger 330 mL L26071A 10 Jun 2026 20 bottles" in stall
     rows = list(csv.DictReader(io.StringIO(listed)))
     assert [(row["lot"], row["sent"]) for row in rows] == [
         ("L26071A", "96"), ("L26071B", "1"), ("L26071C", "1"),
@@ -368,7 +368,7 @@ def test_what_customers_said_to_the_question_is_the_status(recalled):
     words = words_of(recall_packet(packet))
     for part in (
         "Customers notified 1 of 2",
-        "Café Ñandú 96 2026-03-24 11:00, telephone 2026-03-24 11:00 40 30 4",
+        "Café Ñandú 96 24 Mar 2026 11:00, telephone 24 Mar 2026 11:00 40 30 4",
         "a bar in Vila Doce",
         "Level C was chosen.",
     ):
@@ -385,7 +385,7 @@ def test_the_status_report_says_how_it_was_closed(recalled, reviewer):
     )  # fmt: skip
     words = words_of(recall_packet(packet_of(recalled, run=run)))
     assert (
-        "Closed 2026-03-25 09:00: both shops answered. What became of the bottles: poured" in words
+        "Closed 25 Mar 2026 09:00: both shops answered. What became of the bottles: poured" in words
     )
     assert "As signed: reached 0 of 2 customers, 0 answered; of 116 bottles 0 destroyed" in words
 

@@ -23,11 +23,11 @@ def test_forward_sheet_names_lots_amounts_and_customers(story):
         "Culture: Ría Norte, bought as a culture",
         "Where it went",
         "Made from it: 1 batch, 1 bottling. Customers: 1.",
-        "B26061A House black v1 in Tank 2 2026-03-02 11:00 60 L 6 L 1",
+        "B26061A House black v1 in Tank 2 2 Mar 2026 11:00 60 L 6 L 1",
         # 6 L of starter in 60 L, 50 L of it in 150 bottles: 5 L, a thirtieth of a litre each.
-        "L26071A Ginger, 330 mL swing-top 2026-03-12 10:00 150 5 L (33.33 mL in each) 2",
+        "L26071A Ginger, 330 mL swing-top 12 Mar 2026 10:00 150 5 L (33.33 mL in each) 2",
         "96 shipped, 2 gone otherwise, 52 on hand",
-        "Café Ñandú L26071A 96 2026-03-16 07:00 D-118",
+        "Café Ñandú L26071A 96 16 Mar 2026 07:00 D-118",
         "Inés Q.; 555-0117; cafe@example.org; Quay 3, Saltmarsh",
     ):
         assert part in words
@@ -38,7 +38,7 @@ def test_backward_sheet_names_suppliers_and_their_codes(story):
     for part in (
         "What it was made from",
         "Made from: 3 ingredients, 1 culture, 1 brew, 1 batch.",
-        "R26067A Ginger, fresh 2026-03-08 09:00 3 kg 1.5 kg (10 g in each) 1",
+        "R26067A Ginger, fresh 8 Mar 2026 09:00 3 kg 1.5 kg (10 g in each) 1",
         "Łąka Herbata & Zioła; 555-0142, orders@example.com",
         "their lot SUP-R26067A; document INV-R26067A",
     ):
@@ -63,7 +63,7 @@ def test_drawn_before_is_marked_with_the_two_times_and_stays_in_the_scope(story)
     )
     assert marked["L26073X"] == ()
     words = words_of(trace_sheet(packet))
-    assert "DRAWN BEFORE: drawn 2026-03-10 09:00 from B26064B" in words
+    assert "DRAWN BEFORE: drawn 10 Mar 2026 09:00 from B26064B" in words
     assert "narrow the scope only after checking" in words
     assert after.code in words
     assert [lot.drawn_before for c in packet.customers for lot in c.lots if lot.code == early.code]
