@@ -5,8 +5,7 @@ from __future__ import annotations
 from django.urls import reverse
 
 from brewlog import entries
-from brewlog.charts import courses
-from brewlog.domain import asking, looking
+from brewlog.domain import asking, course_limits, looking
 from brewlog.importing import sheets
 from brewlog.management import measuring
 from brewlog.models import Hold, Lot, User
@@ -128,7 +127,7 @@ def join() -> None:
     """Add everything to the lists that the records ask."""
     asking.FURTHER_BLOCKS.append(critical_blocks)
     looking.LOOKS.append(look)
-    courses.LIMITS_OF.append(limit_lines)
+    course_limits.LIMITS_OF.append(limit_lines)
     measuring.FURTHER_QUESTIONS.append(questions)
     entries.add_entries(ENTRIES)
     sheets.add_sheets(SHEETS)

@@ -6,6 +6,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import itertools
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -28,6 +29,7 @@ from brewlog.domain import (
     recipes,
     registers,
     shipping,
+    usual,
     vessels,
 )
 from brewlog.domain.lots import Draw, use_lot
@@ -60,6 +62,7 @@ from brewlog.models import (
     Shipment,
     Supplier,
     User,
+    UsualRun,
     Vessel,
 )
 from brewlog.recording import recording
@@ -407,3 +410,39 @@ def picture(width: int = 300, height: int = 100, image: Image.Image | None = Non
     sent = io.BytesIO()
     (image or Image.new("RGB", (width, height), "brown")).save(sent, "PNG")
     return SimpleUploadedFile("logo.png", sent.getvalue(), "image/png")
+
+
+# Values that differ as batches do, without a sign of a change: mean 4.25, mean step 0.1.
+STEADY = ["4.20", "4.30"] * 10
+
+
+def batches_side_by_side(actor: User, version: RecipeVersion, values: Sequence[str]) -> list[Batch]:
+    """Batches of a recipe, one a day from March on, each with its pH after adding starter."""
+    starter = culture(actor, "500 L", when=at(1))
+    found = []
+    for day, value in enumerate(values, start=2):
+        made = batch(
+            actor,
+            "10 L",
+            starter=starter,
+            starter_amount="1 L",
+            when=at(day % 28 + 1, month=3 + day // 28),
+            recipe=version,
+        )
+        reading(actor, made, value, made.when, stage="pitch")
+        found.append(made)
+    return found
+
+
+def usual_run(actor: User) -> UsualRun:
+    """What is usual of twenty batches: of those there are, where it was fixed before."""
+    earlier = UsualRun.objects.first()
+    if earlier is not None:
+        recipe, first, last = earlier.recipe, earlier.first, earlier.last
+    else:
+        version = recipe_version(actor)
+        batches = batches_side_by_side(actor, version, STEADY)
+        recipe, first, last = version.recipe, batches[0], batches[-1]
+    return usual.fix_usual(
+        actor=actor, recipe=recipe, figure="ph-pitch", first=first, last=last, when=now()
+    )

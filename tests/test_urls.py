@@ -126,7 +126,7 @@ LISTS = (
     "reading", "condition-check", "lab-result", "adjustment", "move", "calibration", "shipment",
     "customer", "keg", "location", "recipe", "ingredient", "supplier", "vessel", "instrument",
     "culture-line", "flavour", "format", "person", "deviation", "recall",
-    "shared-device",
+    "shared-device", "usual-run",
     "holiday", "buffer-bottle", "plan", "log", "complaint", "room-temperature", "calibration-due",
     "label-sheet", "label-run",
 )  # fmt: skip
@@ -274,7 +274,8 @@ ENTRY_TABLE: dict[str, tuple[int, ...]] = {
     ),
     **dict.fromkeys(
         (
-            "recipe", "recipe-version", "approve", "format", "person", "role", "deactivate",
+            "recipe", "recipe-version", "approve", "fix-usual", "format", "person", "role",
+            "deactivate",
             "reactivate", "brewery", "logo", "bind-rules", "end-rules", "waive", "house-limit",
             "policy", "replace-house-limit", "end-house-limit",
             "plan", "plan-version", "plan-texts", "plan-step", "plan-step-change",

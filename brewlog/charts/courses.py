@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -12,6 +12,7 @@ from brewlog.calculations.base import METRIC, Units
 from brewlog.calculations.fermenting import Ahead, ahead, beside_earlier
 from brewlog.calculations.records import brix_as_g_per_l, instrument_uncertainty
 from brewlog.charts.plot import Band, Curve, LimitLine, Mark, Plot, Point
+from brewlog.domain.course_limits import LIMITS_OF, CourseLimit
 from brewlog.domain.stages import SHIPPED, Happening, pitched
 from brewlog.models import Batch, BottlingLot, Checkpoint, Lot, Measurand
 from brewlog.science.forecast import Flag, Forecast
@@ -43,23 +44,6 @@ _FORECAST = {Measurand.PH: "ph", Measurand.BRIX: "sugar"}
 KEY = "Bars: where 95 in 100 such readings lie."
 SUGAR_UNIT = "sugar by Brix, g/L"
 BAND_KEY = "Shaded: the curve ahead, 95 in 100; dashed: its middle."
-
-
-@dataclass(frozen=True)
-class CourseLimit:
-    """A limit on what is read of a lot, in the measurand's own unit, with its words.
-
-    Where there is a deadline, `within_hours` counts from when the course begins.
-    """
-
-    measurand: str
-    value: float
-    words: str
-    within_hours: float | None = None
-
-
-# Limits that other apps hold a lot to: they add themselves.
-LIMITS_OF: list[Callable[[Lot], Iterable[CourseLimit]]] = []
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from brewlog.entries import (
     batches,
     bottling,
+    charts,
     checkpoints,
     cultures,
     holds,
@@ -27,6 +28,7 @@ ENTRIES: tuple[Entry, ...] = (
     *checkpoints.ENTRIES,
     *bottling.ENTRIES,
     *shipping.ENTRIES,
+    *charts.ENTRIES,
     *holds.ENTRIES,
     *people.ENTRIES,
 )

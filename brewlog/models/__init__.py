@@ -10,6 +10,7 @@ from brewlog.models.bottling import (
     LineClearance,
     RetainedBottles,
 )
+from brewlog.models.charts import BatchFigure, UsualRun
 from brewlog.models.checkpoints import (
     AlcoholEstimate,
     Checkpoint,
@@ -55,6 +56,7 @@ __all__ = [
     "CODE_LETTER",
     "AlcoholEstimate",
     "Batch",
+    "BatchFigure",
     "BottleWash",
     "BottlingLot",
     "Breakage",
@@ -106,6 +108,7 @@ __all__ = [
     "SubmittedForm",
     "Supplier",
     "User",
+    "UsualRun",
     "Vessel",
     "day_first_for",
 ]

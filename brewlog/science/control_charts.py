@@ -8,13 +8,17 @@ Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, Individuals C
 with its rounded factors 2.66 and 3.267; from memory). Signs of a change: Western Electric
 Statistical Quality Control Handbook (1956), as listed in the e-Handbook, 6.3.2; six in a row
 rising or falling: Nelson, Journal of Quality Technology 16 (1984), 237.
+
+Limits are drawn from the values themselves, or fixed from a run that was looked into and found
+steady, and later values held against those: phase I and phase II of the e-Handbook's chapter
+6.3 (from memory).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -72,6 +76,8 @@ class ControlChart:
     mean: float
     mean_range: float
     signals: tuple[Signal, ...]
+    # Values before this one stand on the chart and are not judged.
+    judged_from: int = 0
 
     @property
     def sigma(self) -> float:
@@ -94,7 +100,11 @@ class ControlChart:
     def wide_ranges(self) -> tuple[int, ...]:
         """Which ranges are beyond their limit. They share values with their neighbours, so the
         other signs are not asked of them."""
-        return tuple(n for n, each in enumerate(self.ranges) if each > self.upper_range)
+        return tuple(
+            n
+            for n, each in enumerate(self.ranges)
+            if n >= self.judged_from and each > self.upper_range
+        )
 
 
 def control_chart(values: Sequence[float], fewest: int = FEWEST) -> ControlChart:
@@ -108,13 +118,27 @@ def control_chart(values: Sequence[float], fewest: int = FEWEST) -> ControlChart
     ranges = np.abs(np.diff(series))
     # Anything smaller is the rounding of what was typed.
     check_range("mean moving range", float(ranges.mean()), 1e-9, math.inf)
-    mean, sigma = float(series.mean()), float(ranges.mean()) / D2
+    return held_against(values, float(series.mean()), float(ranges.mean()))
+
+
+def held_against(
+    values: Sequence[float], mean: float, mean_range: float, judged_from: int = 0
+) -> ControlChart:
+    """The chart of values on limits that were fixed before, by the mean and the mean moving range
+    of other values. Values before place `judged_from` are not judged."""
+    series = np.asarray(values, dtype=float)
+    judged = series[judged_from:]
+    signals = signals_in((judged - mean) / (mean_range / D2), np.diff(judged))
     return ControlChart(
         tuple(series.tolist()),
-        tuple(ranges.tolist()),
+        tuple(np.abs(np.diff(series)).tolist()),
         mean,
-        float(ranges.mean()),
-        tuple(signals_in((series - mean) / sigma, np.diff(series))),
+        mean_range,
+        tuple(
+            replace(each, first=each.first + judged_from, last=each.last + judged_from)
+            for each in signals
+        ),
+        judged_from,
     )
 
 

@@ -13,24 +13,27 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from brewlog.calculations.base import units_of
-from brewlog.charts.batch_to_batch import (
+from brewlog.charts.batch_to_batch import Charts, Usual, charts_of
+from brewlog.charts.picture import LETTERS, Picture
+from brewlog.charts.plot import Plot, draw
+from brewlog.domain.batch_values import (
     MOST_BATCHES,
     BatchValue,
-    Charts,
     Series,
     What,
-    charts_of,
     newest_batches,
     offered,
     series_of,
 )
-from brewlog.charts.picture import LETTERS, Picture
-from brewlog.charts.plot import Plot, draw
+from brewlog.domain.usual import batches_of, usual_run
+from brewlog.entries.base import MANAGE
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Batch, Recipe, Vessel
 from brewlog.recording import reading
 from brewlog.science.control_charts import SOURCES
 from brewlog.views.access import READ, needs
+from brewlog.views.entries import THEN
+from brewlog.views.links import url_of
 from brewlog.views.lists import Column, Heading, Linked, Row, Word, get, show_cells, spreadsheet
 from brewlog.views.reader import Reader, reader_of
 
@@ -56,6 +59,13 @@ class Asked:
     series: Series
     charts: Charts
     choices: list[Choice]
+    vessel: Vessel | None = None
+    usual: Usual | None = None
+
+    @property
+    def lost(self) -> bool:
+        """Whether something was fixed that cannot be drawn any more."""
+        return self.usual is not None and self.usual.chart is None
 
 
 @dataclass(frozen=True)
@@ -109,6 +119,8 @@ def batch_to_batch(request: BreweryRequest) -> HttpResponse:
         "told_rows": [row for row in rows if row.cells[-1].tone],
         "left_out": [_left_out(why, batches) for why, batches in asked.series.missing.items()],
         "rules": SOURCES.items(),
+        "run_url": url_of(asked.usual.run) if asked.usual else "",
+        "fix_url": _fix_url(request, asked),
         "most": MOST_BATCHES,
         "download_query": request.GET.urlencode(),
     }
@@ -143,7 +155,9 @@ def _asked(request: BreweryRequest) -> Asked:
     if vessel is not None:
         assert recipe is not None
         batches = newest_batches(recipe.pk, vessel.pk)
-    series = series_of(what, batches, units_of(request.user))
+    in_us = units_of(request.user).us
+    series = series_of(what, batches, in_us=in_us)
+    usual = _usual(recipe, what, vessel, in_us=in_us)
     choices = [
         Choice("recipe", "Recipe", _options(recipes), str(recipe.pk) if recipe else ""),
         Choice("what", "Value", [(each.slug, each.title) for each in whats], what.slug),
@@ -151,7 +165,31 @@ def _asked(request: BreweryRequest) -> Asked:
             "vessel", "Vessel", [("", "any"), *_options(vessels)], str(vessel.pk) if vessel else ""
         ),
     ]
-    return Asked(recipe, what, series, charts_of(series), choices)
+    return Asked(recipe, what, series, charts_of(series, usual), choices, vessel, usual)
+
+
+def _usual(
+    recipe: Recipe | None, what: What, vessel: Vessel | None, *, in_us: bool
+) -> Usual | None:
+    """What was fixed for this chart, with the values it was fixed from."""
+    run = usual_run(recipe.pk, what.slug, vessel.pk if vessel else None) if recipe else None
+    return Usual(run, series_of(what, batches_of(run), in_us=in_us)) if run else None
+
+
+def _fix_url(request: BreweryRequest, asked: Asked) -> str:
+    """The way to fix the batches shown as what is usual, for who may; '' for others."""
+    values = asked.series.values
+    if not (asked.recipe and values and request.user.has_perm(MANAGE)):
+        return ""
+    given = {
+        "recipe": asked.recipe.name,
+        "figure": asked.what.slug,
+        "first": values[0].batch.code,
+        "last": values[-1].batch.code,
+        "vessel": asked.vessel.name if asked.vessel else "",
+        THEN: request.get_full_path(),
+    }
+    return f"{reverse('entry', args=['fix-usual'])}?{urlencode(given)}"
 
 
 def _chosen(among: Iterable[Any], key: str) -> Any:

@@ -70,6 +70,7 @@ from brewlog.models import (
     StockAdjustment,
     Supplier,
     User,
+    UsualRun,
     Vessel,
 )
 from brewlog.when import Precision
@@ -112,6 +113,7 @@ CORRECTABLE: dict[type[models.Model], tuple[str, ...]] = {
     BottleWash: ("when", "washed", "chipped", "gaskets_checked", "method", "note"),
     RetainedBottles: ("count", "kept", "pull_on", "note"),
     KegEvent: ("when", "note"),
+    UsualRun: ("when", "looked_into", "note"),
     # Registers.
     Supplier: (
         *_REGISTER, "contact", "address", "country", "phone", "email", "approved_on",
@@ -137,7 +139,7 @@ CORRECTABLE: dict[type[models.Model], tuple[str, ...]] = {
     ),
 }  # fmt: skip
 
-BY_MANAGERS = {Brewery, Recipe, RecipeVersion, RecipeLine, RoleChange, SharedDevice}
+BY_MANAGERS = {Brewery, Recipe, RecipeVersion, RecipeLine, RoleChange, SharedDevice, UsualRun}
 BY_REVIEWERS = {Hold, ReviewFlag}
 # These have no voiding of their own: they tell what was done to something else.
 NOT_VOIDED = {Brewery, RoleChange, ImportedRow, ReviewFlag}

@@ -75,6 +75,7 @@ OF_LOTS: list[Kept] = [
         models.ShipmentLine, models.LineClearance, models.Breakage, models.BottleWash,
         models.RetainedBottles, models.KegEvent,
     )),
+    Kept(models.UsualRun, by("first", "last")),
 ]  # fmt: skip
 
 

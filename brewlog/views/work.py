@@ -62,7 +62,7 @@ WORK = (
     ),
     WorkGroup("Deciding", ("hold", "lift", "settle")),
     WorkGroup("Instruments", ("calibrate", "calibration-point", "instrument")),
-    WorkGroup("Recipes", ("recipe", "recipe-version", "approve")),
+    WorkGroup("Recipes", ("recipe", "recipe-version", "approve", "fix-usual")),
     WorkGroup(
         "What we have and whom we deal with",
         (

@@ -6,7 +6,7 @@ from collections import defaultdict
 
 from django.utils import timezone
 
-from brewlog.charts.courses import CourseLimit
+from brewlog.domain.course_limits import CourseLimit
 from brewlog.models import Lot
 from compliance.domain.rulesets import in_force
 from compliance.models import Limit, LimitKind

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.importing import full_work, small
+from tests.importing import full_charts, full_work, small
 
 _WHO = {"By": "Boss", "Note": "written with a wet hand"}
 
@@ -10,11 +10,12 @@ _WHO = {"By": "Boss", "Note": "written with a wet hand"}
 def sheets(person: str) -> small.Sheets:
     """The small brewery and a bottling run, every column filled. `person` is a user name."""
     content = small.sheets()
-    for name, rows in _more().items():
-        if name in content and name not in _INSTEAD:
-            content[name] = content[name] + rows
-        else:
-            content[name] = rows
+    for more in (_more(), full_charts.sheets(_WHO)):
+        for name, rows in more.items():
+            if name in content and name not in _INSTEAD:
+                content[name] = content[name] + rows
+            else:
+                content[name] = rows
     for rows in content.values():
         for row in rows:
             if "By" in row:

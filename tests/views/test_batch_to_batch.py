@@ -13,9 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from brewlog.charts import batch_to_batch as charts
-from brewlog.domain import lots
-from brewlog.models import Batch
+from brewlog.domain import batch_values, lots, usual
+from brewlog.models import Batch, UsualRun
 from brewlog.when import When, on_day
 from tests import factories as make
 from tests.compliance import rules
@@ -25,8 +24,10 @@ pytestmark = pytest.mark.django_db
 
 URL = "batch-to-batch"
 # Three are: session, person, brewery; two for what the person may; one begins the reading;
-# recipes, batches, limits that bind, readings, bottlings, results.
-QUERIES = 12
+# recipes, batches, limits that bind, readings, bottlings, results, the run that was fixed. With
+# one, four more: its batches and their values.
+QUERIES = 13
+QUERIES_FIXED = QUERIES + 4
 
 
 def later(when: When, hours: float) -> When:
@@ -207,9 +208,9 @@ def value(recipe):
     """What is found of each batch, by its slug: the words, or why there is nothing."""
 
     def find(slug: str) -> list[str]:
-        batches = charts.newest_batches(recipe.recipe_id)
-        (what,) = (each for each in charts.offered(batches[-1]) if each.slug == slug)
-        series = charts.series_of(what, batches)
+        batches = batch_values.newest_batches(recipe.recipe_id)
+        (what,) = (each for each in batch_values.offered(batches[-1]) if each.slug == slug)
+        series = batch_values.series_of(what, batches)
         return [each.words for each in series.values] + sorted(series.missing)
 
     return find
@@ -223,7 +224,7 @@ def test_the_second_day_is_the_reading_nearest_to_48_hours(manager, pitch, value
         make.reading(manager, near, ph, later(near.when, hours))
     make.reading(manager, late, "3.8", later(late.when, 55))
 
-    assert value("ph-second-day") == ["4.0", "3.93", charts.NO_READING]
+    assert value("ph-second-day") == ["4.0", "3.93", batch_values.NO_READING]
     assert none.readings.count() == 0
 
 
@@ -232,7 +233,7 @@ def test_a_time_known_only_to_the_day_has_no_hours(manager, pitch, value):
     day = timezone.localdate(batch.when.at) + dt.timedelta(days=2)
     make.reading(manager, batch, "3.9", on_day(day))
 
-    assert value("ph-second-day") == [charts.TO_THE_DAY]
+    assert value("ph-second-day") == [batch_values.TO_THE_DAY]
 
 
 def test_the_end_of_the_ferment_is_the_last_reading_before_bottling(manager, pitch, value):
@@ -244,8 +245,8 @@ def test_the_end_of_the_ferment_is_the_last_reading_before_bottling(manager, pit
     make.bottles(manager, 10, bottled, "4 L", later(bottled.when, 241))
     make.reading(manager, bottled, "3.1", later(bottled.when, 250), stage="ferment")
 
-    assert value("ph-end") == ["3.2", charts.NOT_BOTTLED]
-    assert value("sugar-end") == ["9", charts.NOT_BOTTLED]
+    assert value("ph-end") == ["3.2", batch_values.NOT_BOTTLED]
+    assert value("sugar-end") == ["9", batch_values.NOT_BOTTLED]
 
 
 def test_alcohol_is_the_highest_result_of_the_batch_and_its_bottles(manager, pitch, value):
@@ -270,7 +271,10 @@ def test_where_a_ph_is_due_the_hours_until_it_was_read_are_offered(manager, pitc
 
 def test_without_a_deadline_nothing_of_one_is_offered(pitch, recipe):
     pitch("4.4")
-    slugs = {each.slug for each in charts.offered(charts.newest_batches(recipe.recipe_id)[-1])}
+    slugs = {
+        each.slug
+        for each in batch_values.offered(batch_values.newest_batches(recipe.recipe_id)[-1])
+    }
 
     assert "hours-to-limit" not in slugs
 
@@ -327,3 +331,116 @@ def test_no_more_is_asked_for_many_batches_than_for_one(browse, inspector, manag
         counted.append(len(queries))
 
     assert counted == [QUERIES] * 3
+
+
+# What was fixed as usual ----------------------------------------------------------------
+
+
+@pytest.fixture
+def fix(manager, recipe):
+    """Fix a run of batches as what is usual of the pH after adding starter."""
+
+    def fixed(batches: list[Batch], **given):
+        return usual.fix_usual(
+            actor=manager,
+            recipe=recipe.recipe,
+            figure="ph-pitch",
+            first=batches[0],
+            last=batches[-1],
+            when=make.now(),
+            **given,
+        )
+
+    return fixed
+
+
+def test_later_batches_are_held_against_the_run_that_was_fixed(
+    browse, inspector, recipe, pitch, fix
+):
+    fix(pitch(*STEADY), note="All from meter 1.")
+    # Among themselves these would be usual: they are as far apart as the run's.
+    drifted = pitch(*["4.70", "4.60"] * 12)
+
+    page = _ask(browse, inspector, recipe)
+
+    # The run's own: mean 4.25, mean step 0.1.
+    assert ">usual up to 4.516<" in _pictures(page)[0]
+    assert "above the usual" in _told(page)[drifted[0].code]
+    assert "Fixed as usual by" in page.text
+    assert "All from meter 1." in page.text
+
+
+def test_without_a_run_the_limits_are_drawn_from_all_that_is_shown(
+    browse, inspector, manager, recipe, pitch, fix
+):
+    run = fix(pitch(*STEADY))
+    pitch(*["4.70", "4.60"] * 12)
+    lots.void(actor=manager, record=run, reason="the meter was changed since")
+
+    page = _ask(browse, inspector, recipe)
+
+    assert ">usual up to 4.516<" not in _pictures(page)[0]
+    assert "Fixed as usual" not in page.text
+    assert "it moves with each new one" in page.text
+
+
+def test_batches_before_the_run_are_shown_and_not_judged(browse, inspector, recipe, pitch, fix):
+    (early,) = pitch("5.90")
+    fix(pitch(*STEADY))
+
+    told = _told(_ask(browse, inspector, recipe))
+
+    assert told[early.code] == "—"
+
+
+def test_a_few_later_batches_are_enough_on_limits_that_were_fixed(
+    browse, inspector, manager, recipe, pitch, fix
+):
+    jar = make.vessel(manager, "Jar 7")
+    batches = pitch(*STEADY, "5.10", vessel=jar, already_done=True)
+    fix(batches[:20], vessel=jar)
+
+    told = _told(_ask(browse, inspector, recipe, vessel=jar.pk))
+
+    assert "above the usual" in told[batches[-1].code]
+
+
+def test_a_run_that_cannot_be_drawn_any_more_says_so(
+    browse, inspector, manager, recipe, pitch, fix
+):
+    batches = pitch(*STEADY)
+    fix(batches)
+    lots.void(actor=manager, record=batches[3].readings.get(), reason="another jar")
+
+    page = _ask(browse, inspector, recipe)
+
+    assert "cannot be drawn any more: 19 of its batches have the value now" in page.text
+
+
+def test_who_manages_fixes_what_is_shown(browse, manager, reviewer, recipe, pitch):
+    batches = pitch(*STEADY)
+    browser = browse(manager)
+    here = _ask(browse, manager, recipe)
+    address = here.links["Fix what is usual"]
+
+    page = browser.send(address.partition("?")[0], browser.open(address).fields)
+
+    run = UsualRun.objects.get()
+    assert (run.first, run.last, run.figure) == (batches[0], batches[-1], "ph-pitch")
+    assert "Fixed as usual by" in page.text
+    assert "Fix what is usual" not in _ask(browse, reviewer, recipe).links
+
+
+def test_no_more_is_asked_for_many_batches_on_limits_that_were_fixed(
+    browse, inspector, recipe, pitch, fix
+):
+    fix(pitch(*STEADY))
+    client = browse(inspector).client
+    counted = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            client.get(reverse(URL), {"recipe": recipe.recipe_id})
+        counted.append(len(queries))
+        pitch(*STEADY)
+
+    assert counted == [QUERIES_FIXED] * 2

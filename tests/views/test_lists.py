@@ -90,6 +90,7 @@ ONE_MORE = {
     "adjustment": lambda actor: _adjustment(actor, make.bottles(actor)),
     "move": lambda actor: make.move(actor, make.bottles(actor), "5", make.location(actor)),
     "calibration": lambda actor: make.calibration(actor, make.instrument(actor)),
+    "usual-run": make.usual_run,
     "shipment": lambda actor: make.shipment(actor, make.bottles(actor)),
     "buffer-bottle": make.buffer_bottle,
     "customer": make.customer,
@@ -123,6 +124,7 @@ QUERIES = dict.fromkeys(NOUNS, 9) | {
     "move": 10,
     "calibration": 10,
     "shipment": 11,
+    "usual-run": 10,
     "vessel": 10,
 }
 

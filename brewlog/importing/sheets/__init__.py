@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from brewlog.importing.sheet import Sheet, loose
-from brewlog.importing.sheets import bottling, checks, people, recipes, registers, shipping, work
+from brewlog.importing.sheets import (
+    bottling,
+    charts,
+    checks,
+    people,
+    recipes,
+    registers,
+    shipping,
+    work,
+)
 
 SHEETS: list[Sheet] = [
     people.BREWERY,
@@ -17,6 +26,7 @@ SHEETS: list[Sheet] = [
     *bottling.SHEETS,
     *checks.SHEETS,
     *shipping.SHEETS,
+    *charts.SHEETS,
     *checks.HOLDS,
     *work.RETIRED,
 ]

@@ -22,6 +22,7 @@ LISTINGS: tuple[Listing, ...] = (
     measured.ADJUSTMENTS,
     measured.MOVES,
     measured.CALIBRATIONS,
+    measured.USUAL_RUNS,
     going_out.SHIPMENTS,
     going_out.CUSTOMERS,
     going_out.KEGS,

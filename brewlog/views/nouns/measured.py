@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from brewlog.models import (
+    BatchFigure,
     Calibration,
     Checkpoint,
     ConditionCheck,
@@ -13,8 +14,10 @@ from brewlog.models import (
     Location,
     Measurand,
     Move,
+    Recipe,
     Stage,
     StockAdjustment,
+    UsualRun,
 )
 from brewlog.views import events
 from brewlog.views.lists import Column, Linked, Listing, Word, get, link
@@ -145,4 +148,33 @@ CALIBRATIONS = Listing(
     ),
     start="calibrate",
     empty="An instrument found out puts every reading since the last good calibration in doubt.",
+)
+
+USUAL_RUNS = Listing(
+    noun="usual-run",
+    path="usual-runs",
+    title="What is usual on charts",
+    group=CHECKS,
+    queryset=lambda: UsualRun.objects.select_related(
+        "recipe", "vessel", "first", "last", "done_by"
+    ),
+    columns=(
+        Column("figure", "Value", lambda run: Linked(run.get_figure_display(), run), "figure"),
+        Column("recipe", "Recipe", link("recipe"), "recipe__name"),
+        Column("vessel", "Vessel", link("vessel"), "vessel__name"),
+        Column("first", "From batch", link("first"), "first__code"),
+        Column("last", "To batch", link("last"), "last__code"),
+        Column("left_out", "Left out", get("left_out")),
+        Column("when", "Fixed", get("when"), "happened_at"),
+        Column("by", "By", get("done_by")),
+    ),
+    search=("recipe__name", "vessel__name", "first__code", "last__code", "left_out", "note"),
+    filters=(
+        choice_filter("figure", "Value", BatchFigure.choices),
+        link_filter("recipe", "Recipe", Recipe),
+        VOIDED,
+    ),
+    start="fix-usual",
+    empty="A run of batches in which nothing changed: later ones are held against it on the charts "
+    "batch to batch. Without one, limits are drawn from all the batches shown.",
 )
