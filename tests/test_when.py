@@ -42,6 +42,7 @@ def day(year, month, number):
         ("2026-03-04 14h20", utc(2026, 3, 4, 14, 20)),
         ("2026-03-04 2:20 pm", utc(2026, 3, 4, 14, 20)),
         ("2026-03-04 2 PM", utc(2026, 3, 4, 14)),
+        ("2026-03-04 1:05 pm", utc(2026, 3, 4, 13, 5)),
         ("2026-03-04 12:00 am", utc(2026, 3, 4)),
         ("2026-03-04 12:00 pm", utc(2026, 3, 4, 12)),
         ("2026-03-04, 14:20", utc(2026, 3, 4, 14, 20)),
@@ -69,6 +70,11 @@ def test_a_date_alone_is_known_to_the_day(clock_of, typed):
     assert parse_when(typed) == When(utc(2026, 3, 4), Precision.DAY)
 
 
+@pytest.mark.parametrize("typed", ["1954-01-01", "2119-12-31"])
+def test_the_first_and_the_last_day_that_is_no_slip_are_read(typed):
+    assert parse_when(typed) == on_day(dt.date.fromisoformat(typed))
+
+
 def test_the_brewerys_date_order_decides():
     assert parse_when("4/3/2026", day_first=True) == day(2026, 3, 4)
     assert parse_when("4/3/2026", day_first=False) == day(2026, 4, 3)
@@ -86,6 +92,8 @@ def test_the_brewerys_date_order_decides():
         ("\u0662026-03-04", "not a date"),
         ("4/3/26", "no four-figure year"),
         ("0026-03-04", "in the year 26"),
+        ("1953-12-31", "in the year 1953"),
+        ("2120-01-01", "in the year 2120"),
         ("9999-12-31", "in the year 9999"),
         ("31/4/2026", r"not a day in the calendar \(read as day, month, year\)"),
         ("2026-02-30", "not a day in the calendar"),
