@@ -50,6 +50,11 @@ def test_a_separator_lost_on_the_way_leaves_each_lot_code_it_may_be():
     assert "KB2611A" in found.lots
 
 
+@pytest.mark.parametrize("day", ["280229", "280200"])
+def test_a_leap_day_and_the_end_of_a_month_are_days(day):
+    assert read_scan(f"]C1011952012345678517{day}10A").lots == ("A",)
+
+
 def test_a_retail_code_is_a_gtin_and_a_plain_one_its_own_text():
     assert read_scan("]E06291041500213").gtin == "06291041500213"
     assert read_scan("]A0TANK 4").text == "TANK 4"
@@ -71,6 +76,7 @@ def test_what_somebody_typed_is_no_scan(typed):
         (f"]d2{LOT_LAST}{SEPARATOR}zz9", "No application identifier begins with 'zz9'"),
         ("]C1" + "9" * 500, "longer than any barcode"),
         ("]C10119520123456785" + "17271327" + "10A", "is a date as YYMMDD, not '271327'"),
+        ("]C10119520123456785" + "17290229" + "10A", "is a date as YYMMDD, not '290229'"),
         ("]C1100" + "A" * 19 + "é", "cannot hold|cut short|identifier begins"),
         ("(01)1952012345678(10)A", "takes 14 characters"),
         ("(77)1(10)A", "stands at the front"),
