@@ -306,30 +306,53 @@ def ask_degrees(text: str, default_unit: str = "C") -> None:
         )
 
 
+# What is to be typed, and what stands in quotes, stays as it is.
 _CELSIUS_IN_WORDS = re.compile(
-    r"(?:(?P<first>[-\u2212]?\d+(?:\.\d+)?)(?P<to> to |\u2013))?"
+    r"(?:\b(?:[Ww]rite it|written) like:? .*|(?<!\w)'[^']*'(?!\w))|"
+    r"(?P<sign>[<>≤≥][ \u00a0]?)?(?:(?P<first>[-\u2212]?\d+(?:\.\d+)?)(?P<to> to |\u2013))?"
     r"(?P<last>[-\u2212]?\d+(?:\.\d+)?)[ \u00a0]°C(?: \((?P<typed>[^()]*°F)\))?"
 )
 
 
 def temperatures_in(text: str, system: UnitSystem) -> str:
     """A text with its temperatures in the reader's system: `6.2 °C`, `20 to 24 °C`, and `21.11 °C
-    (70 °F)`, where what was typed in the reader's own stands as it was. Differences of
-    temperature are not told apart: keep them out of it."""
+    (70 °F)`, where what was typed in the reader's own stands as it was. A limit, `≤ 5 °C`, keeps
+    its own unit beside the reader's. Differences of temperature are not told apart: keep them out
+    of it."""
     if system is not US or "°C" not in text:
         return text
 
     def fahrenheit(found: re.Match[str]) -> str:
-        if found["typed"]:
-            return found["typed"]
-        shown = [
-            show_temperature(Decimal(each.replace("\u2212", "-")), system).replace("-", "\u2212")
-            for each in (found["first"], found["last"])
-            if each
-        ]
-        return (found["to"] or "").join([*(each[:-3] for each in shown[:-1]), shown[-1]])
+        if not found["last"]:
+            return found[0]
+        ends = [each for each in (found["first"], found["last"]) if each]
+        shown = [_fahrenheit(each) for each in ends]
+        said = found["typed"] or f"{(found['to'] or '').join(shown)} °F"
+        return f"{found['sign']}{said} ({found['last']} °C)" if found["sign"] else said
 
     return _CELSIUS_IN_WORDS.sub(fahrenheit, text)
+
+
+_AMOUNT_IN_WORDS = re.compile(r"(?<![\w.])\d[\d ]*(?:\.\d+)? (?:mg|g|kg|µL|mL|L)(?![\w/])")
+
+
+def amounts_in(text: str, system: UnitSystem) -> str:
+    """A text with its masses and volumes in the reader's system. Names may hold amounts too
+    (`Bottle 330 mL`): only for a text that has no names in it."""
+    if system is not US:
+        return text
+
+    def shown(found: re.Match[str]) -> str:
+        amount = parse_quantity(found[0], Dimension.MASS, Dimension.VOLUME)
+        return show_quantity(amount.canonical, amount.dimension, system)
+
+    return _AMOUNT_IN_WORDS.sub(shown, text)
+
+
+def _fahrenheit(written: str) -> str:
+    """The figure for degrees Celsius as written in a sentence."""
+    celsius = Decimal(written.replace("\u2212", "-"))
+    return show_temperature(celsius, US).removesuffix(" °F").replace("-", "\u2212")
 
 
 def show_temperature(celsius: Decimal, system: UnitSystem = METRIC) -> str:

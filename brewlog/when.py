@@ -2,6 +2,10 @@
 
 A time known to the day stands for the whole day in the brewery's time zone, so that
 nothing is called earlier or later than the record can show.
+
+A sentence the program makes holds its dates as `str` writes them, 2026-03-04: so it is kept,
+signed, handed over and read by machines. Who shows it to a person puts them in that person's
+order (`dates_in`), on paper in the brewery's.
 """
 
 from __future__ import annotations
@@ -44,6 +48,58 @@ class When:
     def __str__(self) -> str:
         local = timezone.localtime(self.at)
         return local.strftime("%Y-%m-%d" if self.precision == Precision.DAY else "%Y-%m-%d %H:%M")
+
+
+# Showing -----------------------------------------------------------------------------------
+
+
+def show_day(day: dt.date, day_first: bool) -> str:
+    """4 Mar 2026 or Mar 4, 2026: the month in letters cannot be misread."""
+    if day_first:
+        return f"{day.day} {day:%b} {day.year}"
+    return f"{day:%b} {day.day}, {day.year}"
+
+
+def show_moment(moment: dt.datetime, day_first: bool) -> str:
+    """To the minute, on the brewery's clock."""
+    local = timezone.localtime(moment)
+    return f"{show_day(local.date(), day_first)} {local:%H:%M}"
+
+
+def show_when(when: When, day_first: bool) -> str:
+    """As closely as it is known."""
+    if when.precision == Precision.DAY:
+        return show_day(timezone.localtime(when.at).date(), day_first)
+    return show_moment(when.at, day_first)
+
+
+# What stays as it is: how a date is to be typed, what stands in quotes, a code that heads a
+# sentence ("2026-03-04: pH ..." of the lot of that code), and a part of a longer code or number.
+_DATES_IN_WORDS = re.compile(
+    r"(?:\b(?:[Ww]rite it|written) like:? .*|(?<!\w)'[^']*'(?!\w)|\A\d{4}-\d\d-\d\d: )"
+    r"|(?<![\w./#:-])(?P<day>\d{4}-\d\d-\d\d)"
+    r"(?: (?P<clock>\d\d:\d\d)(?![\w+-]|[:.]\d)|(?![\w/+-]|:\d|\.\w| \d\d:\d\d))",
+    re.ASCII,
+)
+
+
+def dates_in(text: str, day_first: bool) -> str:
+    """A sentence with its dates, 2026-03-04 or 2026-03-04 14:20, in an order people read.
+
+    A lot whose whole code is such a date reads as that day where a sentence names it in its
+    middle.
+    """
+
+    def shown(found: re.Match[str]) -> str:
+        if not found["day"]:
+            return found[0]
+        try:
+            day = show_day(dt.date.fromisoformat(found["day"]), day_first)
+        except ValueError:
+            return found[0]
+        return f"{day} {found['clock']}" if found["clock"] else day
+
+    return _DATES_IN_WORDS.sub(shown, text)
 
 
 class WhenError(ValueError):

@@ -18,6 +18,7 @@ from brewlog.units import (
     Dimension,
     Quantity,
     UnitError,
+    amounts_in,
     ask_degrees,
     fitting_unit,
     in_unit,
@@ -332,12 +333,17 @@ def test_an_amount_is_drawn_in_the_largest_unit_it_has_one_of(
 @pytest.mark.parametrize(
     ("text", "read"),
     [
-        ("temperature 6.2 °C; the limit is ≤ 5 °C", "temperature 43.2 °F; the limit is ≤ 41.0 °F"),
-        ("≤\u00a05\u00a0°C", "≤\u00a041.0 °F"),
-        ("the limit is ≤ 21.11 °C (70 °F)", "the limit is ≤ 70 °F"),
+        ("temperature 6.2 °C", "temperature 43.2 °F"),
+        ("read at 21.11 °C (70 °F)", "read at 70 °F"),
+        # A limit is law in its own unit.
+        ("6.2 °C; the limit is ≤ 5 °C", "43.2 °F; the limit is ≤ 41.0 °F (5 °C)"),
+        ("≤\u00a05\u00a0°C", "≤\u00a041.0 °F (5 °C)"),
+        ("the limit is ≤ 21.11 °C (70 °F)", "the limit is ≤ 70 °F (21.11 °C)"),
         ("kept at 20 to 24 °C", "kept at 68.0 to 75.2 °F"),
         ("kept at 20\u201324 °C", "kept at 68.0\u201375.2 °F"),
         ("\u221218 °C", "\u22120.4 °F"),
+        ("Write it like 21.5 °C or 70 °F.", "Write it like 21.5 °C or 70 °F."),
+        ("'300 °C' is none", "'300 °C' is none"),
         ("pH 3.40 and 6.2 °C", "pH 3.40 and 43.2 °F"),
         ("pH 4.60; the limit is ≤ 4.2 pH", "pH 4.60; the limit is ≤ 4.2 pH"),
     ],
@@ -345,3 +351,16 @@ def test_an_amount_is_drawn_in_the_largest_unit_it_has_one_of(
 def test_the_temperatures_of_a_sentence_are_the_readers(text, read):
     assert temperatures_in(text, US) == read
     assert temperatures_in(text, METRIC) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("5.00 % starter (1.5 L of 30 L)", "5.00 % starter (50.72 fl oz of 7.925 gal)"),
+        ("1 500 g more left than was there (2.0 %)", "3.307 lb more left than was there (2.0 %)"),
+        ("4.2 g/L and 12 left", "4.2 g/L and 12 left"),
+    ],
+)
+def test_the_amounts_of_a_sentence_are_the_readers(text, read):
+    assert amounts_in(text, US) == read
+    assert amounts_in(text, METRIC) == text

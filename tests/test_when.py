@@ -13,7 +13,7 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brewlog.when import Precision, When, WhenError, now, on_day, parse_when
+from brewlog.when import Precision, When, WhenError, dates_in, now, on_day, parse_when
 
 
 @pytest.fixture
@@ -235,3 +235,35 @@ def test_what_is_written_reads_back_or_is_asked_about(naive, zone):
             return
         assert parse_when(str(found)) == found
         assert parse_when(str(on_day(naive.date()))) == on_day(naive.date())
+
+
+@pytest.mark.parametrize(
+    ("text", "day_first", "month_first"),
+    [
+        ("due by 2026-03-04 14:20.", "due by 4 Mar 2026 14:20.", "due by Mar 4, 2026 14:20."),
+        ("3.4 on 2026-03-04: in time", "3.4 on 4 Mar 2026: in time", "3.4 on Mar 4, 2026: in time"),
+        ("(2026-12-31); 2027-01-01", "(31 Dec 2026); 1 Jan 2027", "(Dec 31, 2026); Jan 1, 2027"),
+        ("2026-03-04 14:20, it", "4 Mar 2026 14:20, it", "Mar 4, 2026 14:20, it"),
+    ],
+)
+def test_the_dates_of_a_sentence_are_in_the_readers_order(text, day_first, month_first):
+    assert dates_in(text, day_first=True) == day_first
+    assert dates_in(text, day_first=False) == month_first
+    assert dates_in(month_first, day_first=False) == month_first
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "'2026-03-04' is no lot.",
+        "Write it like 2026-03-04 or 2026-03-04 14:20.",
+        "A new one is written like: 4.01 lot BF-3321 until 2026-12-31.",
+        "2026-03-04: pH 4.6",
+        "K-2026-03-04 and 2026-03-04-A",
+        "2026-03-04T14:20 or 2026-03-29 02:30+01:00",
+        "2026-13-04",
+        "no-2026-03-04.pdf",
+    ],
+)
+def test_what_only_looks_like_a_date_or_is_to_be_typed_stays_as_it_is(text):
+    assert dates_in(text, day_first=True) == text

@@ -245,6 +245,9 @@ class Hold(Event):
     # These travel with the drink; the others stop at the lot they are found in.
     FLOWING = (Cause.MOULD, Cause.ACIDIFICATION, Cause.FOREIGN, Cause.ALLERGEN)
 
+    # Of the texts, those the program may make: kept with ISO dates and degrees Celsius.
+    SENTENCES = frozenset({"reason"})
+
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="holds")
     cause = models.CharField(max_length=13, choices=Cause.choices)
     reason = models.TextField()
@@ -317,6 +320,8 @@ class ReviewFlag(Record):
         RETURNED = "returned", "brought back"
         CONTAINER = "container", "unfit bottle or keg"
         OTHER = "other", "other"
+
+    SENTENCES = frozenset({"text"})
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="flags")
     kind = models.CharField(max_length=12, choices=Kind.choices)

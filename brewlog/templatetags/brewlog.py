@@ -16,6 +16,7 @@ from django.forms import (
     Textarea,
     TextInput,
 )
+from django.utils import timezone
 from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -61,9 +62,15 @@ def temperature(context: template.Context, celsius: Decimal | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def words(context: template.Context, text: str) -> str:
-    """A sentence, its temperatures in the reader's unit and its days as they read them."""
-    return _reader(context).words(text)
+def words(context: template.Context, text: Any) -> str:
+    """A sentence, its dates and temperatures as the reader's own; markup stays as it is."""
+    return text if isinstance(text, SafeString) else apart(_reader(context).words(text))
+
+
+@register.simple_tag(takes_context=True)
+def show_now(context: template.Context) -> str:
+    """This moment, for the foot of what is printed."""
+    return _reader(context).moment(timezone.now())
 
 
 @register.simple_tag(takes_context=True)

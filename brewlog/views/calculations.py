@@ -27,7 +27,7 @@ from brewlog.views.entry_page import (
     sent_page,
 )
 from brewlog.views.offers import offers_for
-from brewlog.views.reader import reader_of
+from brewlog.views.reader import Reader, reader_of
 
 
 @needs(READ)
@@ -51,7 +51,7 @@ def calculation(request: BreweryRequest, slug: str) -> HttpResponse:
     lot = _lot(request)
     page, known = _page(request, found, lot)
     answer = _answer(request, found, page) if page.form.is_bound else None
-    _say_sources(page.form, known)
+    _say_sources(page.form, known, reader_of(request))
     context = {
         "here": "calculations",
         "calculation": found,
@@ -92,12 +92,13 @@ def _page(
     return prefilled_page(request, found, initial, found.known_rows(lot)), known
 
 
-def _say_sources(form: EntryForm, known: dict[str, Known]) -> None:
+def _say_sources(form: EntryForm, known: dict[str, Known], reader: Reader) -> None:
     """Beside each value taken from the records, where it comes from, as long as it stands."""
     for name, each in known.items():
         field = form[name]
         if field.value() == each.text:
-            field.help_text = f"From the records: {each.source}. {field.help_text}".strip()
+            told = reader.words(f"From the records: {each.source}.")
+            field.help_text = f"{told} {field.help_text}".strip()
 
 
 def _answer(

@@ -25,7 +25,7 @@ def lot_course(request: BreweryRequest, code: str) -> HttpResponse:
     lot = find_lot(request, code)
     if lot is None:
         return unknown_lot(request, code)
-    happened = happenings(lot)
+    happened, reader = happenings(lot), reader_of(request)
     detail = lot.detail
     batch = detail if isinstance(detail, Batch) else None
     is_fermenting = batch is not None and all(each.words != BOTTLED for each in happened)
@@ -34,8 +34,8 @@ def lot_course(request: BreweryRequest, code: str) -> HttpResponse:
         "here": "records",
         "lot": lot,
         "what": detail.describe(),  # type: ignore[attr-defined]
-        "strip": strip(lot, happened, reader_of(request)),
-        "pictures": pictures_of(found),
+        "strip": strip(lot, happened, reader),
+        "pictures": pictures_of(found, reader),
         "is_batch": batch is not None,
         "is_fermenting": is_fermenting,
         "beside": _beside_earlier(batch) if batch is not None else [],

@@ -14,7 +14,7 @@ from brewlog.models.base import RecordQuerySet
 from brewlog.models.lots import described
 from brewlog.views.details import Section
 from brewlog.views.links import entry_url
-from brewlog.views.lists import Column, Linked, Word, choice, get, link
+from brewlog.views.lists import Column, Linked, Word, choice, get, link, sentence
 from brewlog.views.reader import Amount, Celsius
 
 
@@ -190,7 +190,7 @@ MOVE_COLUMNS = (
 HOLD_COLUMNS = (
     Column("when", "Since", when_of, "happened_at"),
     Column("cause", "Cause", choice("cause"), "cause"),
-    Column("reason", "What is wrong", get("reason")),
+    Column("reason", "What is wrong", sentence("reason")),
     Column("state", "Standing", hold_word),
     Column("lifted", "Lifted", get("lifted_at"), "lifted_at"),
     Column("lift_reason", "Why it may go on", get("lift_reason")),
@@ -198,7 +198,7 @@ HOLD_COLUMNS = (
 FLAG_COLUMNS = (
     Column("written", "Written", lambda flag: RecordLink(flag.recorded_at, flag), "recorded_at"),
     Column("kind", "Kind", choice("kind"), "kind"),
-    Column("text", "What", get("text")),
+    Column("text", "What", sentence("text")),
     Column("state", "Standing", flag_word),
     Column("settled", "What was found", get("settled_note")),
 )

@@ -12,7 +12,7 @@ from django.urls import reverse
 from brewlog.models import Lot, User
 from brewlog.models.base import HappenedMixin
 from brewlog.views.links import DETAIL_NOUN, kind_and_key, url_of
-from brewlog.views.reader import Celsius
+from brewlog.views.reader import Celsius, Words
 
 # Kept by the record itself: shown in its history, not among its facts.
 BOOKKEEPING = {
@@ -76,11 +76,24 @@ def facts_of(record: models.Model, *, without: set[str] | None = None) -> list[F
     return facts
 
 
+def is_sentence(field: models.Field) -> bool:
+    """Whether the program may have made the text, with dates and temperatures that are shown as
+    their reader reads them. What is stored stays as it was written."""
+    return field.name in getattr(field.model, "SENTENCES", frozenset())
+
+
+def title_of(record: models.Model) -> Any:
+    """What the record is called: by a sentence, or a name with a day in it."""
+    return Words(record) if hasattr(record, "SENTENCES") else str(record)
+
+
 def value_of(record: models.Model, field: models.Field) -> Any:
     """The field's value as it is shown: a choice in its words, a temperature as one."""
     if field.choices:
         return getattr(record, f"get_{field.name}_display")()
     value = getattr(record, field.name)
+    if is_sentence(field):
+        return Words(value)
     if isinstance(value, Decimal) and str(field.verbose_name).endswith("°C"):
         return Celsius(value)
     if field.name.endswith("_text") and not value:

@@ -12,7 +12,7 @@ from typing import Any
 from django.db import models
 
 from brewlog.models import Lot, User
-from brewlog.views.facts import label_of
+from brewlog.views.facts import is_sentence, label_of
 from brewlog.views.reader import NOTHING, Reader
 from brewlog.when import Precision, When
 
@@ -146,4 +146,6 @@ def _words(row: Any, field: models.Field, reader: Reader, names: Named) -> str:
     precision = getattr(row, f"{field.name.removesuffix('_at')}_precision", "")
     if precision:
         return reader.when(When(value, Precision(precision)))
+    if is_sentence(field):
+        return reader.words(value)
     return reader.show(names.get(_target(field), value) if field.is_relation else value)

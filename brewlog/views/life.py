@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brewlog.charts.courses import Course
 from brewlog.charts.picture import Picture, plotted
+from brewlog.charts.plot import Plot, Point
 from brewlog.domain.stages import (
     BOTTLED,
     FLAVOURED,
@@ -61,9 +62,31 @@ def _spoken(times: list[str]) -> str:
     return f"{times[0]} to {times[-1]}"
 
 
-def pictures_of(courses: Iterable[Course]) -> list[Picture]:
+def pictures_of(courses: Iterable[Course], reader: Reader) -> list[Picture]:
     """The courses, each under what lies ahead of it where that was asked."""
     return [
-        plotted(f"course-{each.measurand}", each.plot, each.ahead.words if each.ahead else "")
+        plotted(
+            f"course-{each.measurand}",
+            _as_read(each.plot, reader),
+            each.ahead.words if each.ahead else "",
+        )
         for each in courses
     ]
+
+
+def _as_read(plot: Plot, reader: Reader) -> Plot:
+    """The plot with its times and limits in the reader's words."""
+    return replace(
+        plot,
+        x_title=reader.words(plot.x_title),
+        curves=tuple(
+            replace(curve, points=tuple(_point_as_read(each, reader) for each in curve.points))
+            for curve in plot.curves
+        ),
+        limits=tuple(replace(each, words=reader.words(each.words)) for each in plot.limits),
+        marks=tuple(replace(each, when=reader.words(each.when)) for each in plot.marks),
+    )
+
+
+def _point_as_read(point: Point, reader: Reader) -> Point:
+    return replace(point, when=reader.words(point.when), words=reader.words(point.words))

@@ -27,7 +27,7 @@ from brewlog.recording import reading
 from brewlog.spreadsheets import fitting, harmless
 from brewlog.views.access import READ, needs
 from brewlog.views.links import url_of
-from brewlog.views.reader import NOTHING, Reader, reader_of
+from brewlog.views.reader import NOTHING, Reader, Words, reader_of
 from brewlog.views.saved import narrowing, views_of
 from brewlog.when import Precision, When
 
@@ -71,6 +71,11 @@ def moment(name: str, precision: str) -> Callable[[Any], Any]:
         return When(at, Precision(getattr(record, precision))) if at else None
 
     return read
+
+
+def sentence(name: str) -> Callable[[Any], Any]:
+    """Reads a sentence that the program may have made."""
+    return lambda record: Words(getattr(record, name))
 
 
 def choice(name: str) -> Callable[[Any], Any]:

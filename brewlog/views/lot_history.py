@@ -20,6 +20,7 @@ from brewlog.models import BottlingLot, Lot, LotUse, User
 from brewlog.models.base import HappenedMixin
 from brewlog.recording import reading
 from brewlog.views.access import READ, needs
+from brewlog.views.facts import title_of
 from brewlog.views.history import Change, Named, changes
 from brewlog.views.links import entry_url
 from brewlog.views.lists import Column, page_links, show_cells, spreadsheet, without
@@ -173,7 +174,7 @@ def _told(writing: Writing, versions: list[Any], names: Named, reader: Reader) -
         at=writing.at,
         by=str(names.get(User, writing.by) or ""),
         kind=writing.kept.title,
-        record=str(record),
+        record=reader.show(title_of(record)),
         url=entry_url(record),
         happened=_happened(row, writing.kept.model),
         did=WRITTEN if before is None else did,

@@ -104,7 +104,7 @@ def lot_detail(request: BreweryRequest, code: str) -> HttpResponse:
     kept_back = blocks(lot)
     panels = [] if lot.is_void else lot_panels(request, lot)
     kind, key = kind_and_key(lot)
-    happened = happenings(lot)
+    happened, reader = happenings(lot), reader_of(request)
     context = {
         "here": "records",
         "lot": lot,
@@ -117,10 +117,10 @@ def lot_detail(request: BreweryRequest, code: str) -> HttpResponse:
         "blocks": kept_back,
         "balance": balance,
         "balance_rows": balance_rows(balance),
-        "strip": strip(lot, happened, reader_of(request)),
-        "pictures": pictures_of(courses(lot, happened, units_of(request.user))),
+        "strip": strip(lot, happened, reader),
+        "pictures": pictures_of(courses(lot, happened, units_of(request.user)), reader),
         "facts": _facts(lot),
-        "tables": tables_of(sections_of(lot.kind), detail, reader_of(request)),
+        "tables": tables_of(sections_of(lot.kind), detail, reader),
         "work_out": work_out(request, lot),
         "next": next_links(request, detail, next_for_lot(detail, bool(kept_back))),
         "papers": paper_links(lot),

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest
-from django.utils import timezone
 
 from brewlog.models import User, day_first_for
 from brewlog.units import (
@@ -17,16 +15,14 @@ from brewlog.units import (
     US,
     Dimension,
     UnitSystem,
+    amounts_in,
     show_quantity,
     show_temperature,
     temperatures_in,
 )
-from brewlog.when import Precision, When
+from brewlog.when import When, dates_in, show_day, show_moment, show_when
 
 NOTHING = "—"
-
-# A day as the record writes it inside a sentence, with its time or without: 2026-11-02 09:44.
-_DAY_IN_WORDS = re.compile(r"(?<![\w./:-])\d{4}-\d\d-\d\d(?![\w/-]|\.\w)")
 
 
 @dataclass(frozen=True)
@@ -57,7 +53,13 @@ class Celsius:
 
 
 class Words(str):
-    """A sentence on its way to a page: its temperatures and days become the reader's."""
+    """A sentence on its way to a page: its dates and temperatures become the reader's."""
+
+    __slots__ = ()
+
+
+class Account(Words):
+    """A sentence of worked-out amounts, without names: its amounts become the reader's too."""
 
     __slots__ = ()
 
@@ -87,37 +89,22 @@ class Reader:
         return show_temperature(celsius, self.system).replace("-", "\u2212")
 
     def day(self, value: dt.date | None) -> str:
-        """4 Mar 2026 or Mar 4, 2026: the month in letters cannot be misread."""
-        if value is None:
-            return NOTHING
-        if self.day_first:
-            return f"{value.day} {value:%b} {value.year}"
-        return f"{value:%b} {value.day}, {value.year}"
+        """4 Mar 2026 or Mar 4, 2026."""
+        return NOTHING if value is None else show_day(value, self.day_first)
 
     def moment(self, value: dt.datetime | None) -> str:
         """To the minute, on the brewery's clock."""
-        if value is None:
-            return NOTHING
-        local = timezone.localtime(value)
-        return f"{self.day(local.date())} {local:%H:%M}"
+        return NOTHING if value is None else show_moment(value, self.day_first)
 
     def when(self, value: When | None) -> str:
         """As closely as it is known."""
-        if value is None:
-            return NOTHING
-        if value.precision == Precision.DAY:
-            return self.day(timezone.localtime(value.at).date())
-        return self.moment(value.at)
+        return NOTHING if value is None else show_when(value, self.day_first)
 
     def words(self, text: str) -> str:
-        """A sentence, its temperatures in the reader's unit and its days as `day` shows them."""
-        return _DAY_IN_WORDS.sub(self._day_found, temperatures_in(text, self.system))
-
-    def _day_found(self, found: re.Match[str]) -> str:
-        try:
-            return self.day(dt.date.fromisoformat(found[0]))
-        except ValueError:
-            return found[0]  # a number that only looks like a day
+        """A sentence with its dates in the reader's order, its temperatures in the reader's
+        unit."""
+        read = amounts_in(text, self.system) if isinstance(text, Account) else text
+        return dates_in(temperatures_in(read, self.system), self.day_first)
 
     def show(self, value: Any) -> str:
         """Any value of a record as words: the same in pages and in downloads."""

@@ -36,7 +36,7 @@ from brewlog.views.corrections import (
 from brewlog.views.details import next_links, tables_of
 from brewlog.views.entry_page import form_problems, refuse_form
 from brewlog.views.events import RECORD_SECTIONS
-from brewlog.views.facts import facts_of
+from brewlog.views.facts import facts_of, title_of
 from brewlog.views.history import versions_of
 from brewlog.views.links import page_of, url_of
 from brewlog.views.reader import reader_of
@@ -60,10 +60,11 @@ def _context(record: Any) -> dict[str, Any]:
     return {
         "here": "records",
         "record": record,
+        "title": title_of(record),
         "noun": str(model._meta.verbose_name),
         "kind": model._meta.model_name,
         "page_url": url_of(record),
-        "page_title": str(page_of(record)),
+        "page_title": title_of(page_of(record)),
         "correctable": model in CORRECTABLE and not record.is_void,
         "voidable": is_voidable(record),
         "may_void": void_permission(model),

@@ -12,6 +12,7 @@ from django.db.models import Model, QuerySet
 from brewlog.forms.base import EntryForm
 from brewlog.forms.fields import LotField, OwnPasswordField
 from brewlog.models import Lot
+from brewlog.when import dates_in
 
 
 class SignedForm(EntryForm):
@@ -29,7 +30,9 @@ class SignedForm(EntryForm):
 
 
 class PickField(forms.ModelChoiceField):
-    """A record from a list, in words of its own."""
+    """A record from a list, in words of its own, its dates in the order of who picks."""
+
+    day_first = True
 
     def __init__(
         self, rows: QuerySet, words: Callable[[Any], str] = str, gone: str = "", **options: Any
@@ -41,7 +44,7 @@ class PickField(forms.ModelChoiceField):
         super().__init__(queryset=rows, **options)
 
     def label_from_instance(self, record: Model) -> str:
-        return self.words(record)
+        return dates_in(self.words(record), self.day_first)
 
 
 class LotsField(forms.Field):

@@ -20,6 +20,8 @@ class Deviation(Event):
         COMPLAINT = "complaint", "a complaint"
         UNANTICIPATED = "unanticipated", "nobody had thought of it"
 
+    SENTENCES = frozenset({"title", "what_happened"})
+
     kind = models.CharField(max_length=13, choices=Kind.choices)
     title = models.CharField(max_length=200)
     what_happened = models.TextField()

@@ -247,6 +247,8 @@ class Binding(Record):
             )
         ]
 
+    SENTENCES: ClassVar[frozenset[str]] = frozenset()  # but its own name, which tells a day
+
     def __str__(self) -> str:
         return f"{self.ruleset} from {self.since}"
 

@@ -16,6 +16,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.links import kind_and_key
 from brewlog.views.lists import Column, Filter, Linked, Listing, Word, choice, get
 from brewlog.views.nouns.parts import VOIDED, WORK, choice_filter
+from brewlog.views.reader import Words
 from compliance.models import CorrectiveAction, Deviation, DeviationLot
 from compliance.views.computed import headings, shown
 
@@ -55,7 +56,7 @@ DEVIATIONS = Listing(
     group=WORK,
     queryset=_rows,
     columns=(
-        Column("title", "What went wrong", lambda each: Linked(each.title, each), "title"),
+        Column("title", "What went wrong", lambda each: Linked(Words(each.title), each), "title"),
         Column("state", "Standing", _word),
         Column("kind", "Kind", choice("kind"), "kind"),
         Column("when", "When", get("when"), "happened_at"),

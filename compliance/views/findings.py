@@ -20,7 +20,7 @@ from brewlog.views.access import READ, needs
 from brewlog.views.details import Link
 from brewlog.views.links import lot_url
 from brewlog.views.lists import Column, Linked, Row
-from brewlog.views.reader import Words
+from brewlog.views.reader import Words, reader_of
 from compliance.assessment import Finding, Urgency, assess_lot
 from compliance.domain.keeping import MOST_AT_ONCE
 from compliance.domain.watch import decided
@@ -39,6 +39,7 @@ from compliance.views.standing import FindingRows, open_findings
 from compliance.views.wording import (
     URGENCY,
     applies_to,
+    as_found,
     asks,
     deadline,
     evidence_url,
@@ -46,7 +47,6 @@ from compliance.views.wording import (
     finding_url,
     reading_word,
     ruleset_url,
-    sentence,
     verdict_word,
 )
 
@@ -63,7 +63,7 @@ COLUMNS = (
     Column("what", "What", lambda each: _ToFinding(each.limit.title, each)),
     Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
     Column("verdict", "Standing", verdict_word),
-    Column("text", "What was found", lambda each: Words(sentence(each.text))),
+    Column("text", "What was found", lambda each: as_found(each)),
     Column("limit", "Limit", lambda each: Words(asks(each.limit))),
     Column("since", "Since", lambda each: each.since),
     Column("rules", "Rule set", lambda each: each.limit.ruleset.title),
@@ -73,7 +73,7 @@ COLUMNS = (
 UNDER_A_LIMIT = (
     Column("lot", "Lot", lambda each: Linked(each.lot.code, each.lot)),
     Column("verdict", "Standing", verdict_word),
-    Column("text", "What was found", lambda each: Words(sentence(_without_limit(each)))),
+    Column("text", "What was found", lambda each: as_found(each, _without_limit(each))),
     Column("since", "Since", lambda each: each.since),
     Column("why", "How judged", lambda each: _ToFinding("Why", each)),
 )
@@ -218,10 +218,10 @@ def finding(request: BreweryRequest, lot: int, limit: int) -> HttpResponse:
     if found is not None:
         context |= {
             "word": verdict_word(found),
-            "said": sentence(found.text),
+            "said": as_found(found),
             "keeps_back": found.is_critical
             and (not decided(found) or held_for(about, rule.cause) is not None),
-            "figures": figures(found),
+            "figures": figures(found, reader_of(request).system),
             "evidence": [(each, evidence_url(each)) for each in found.evidence],
         }
     return render(request, "compliance/finding.html", context)

@@ -25,7 +25,7 @@ from brewlog.views.events import RecordLink
 from brewlog.views.lists import Column, Linked, Listing, Word, get
 from brewlog.views.nouns.parts import IN_USE, NOTE, VOIDED
 from brewlog.views.offers import offers_for
-from brewlog.views.reader import reader_of
+from brewlog.views.reader import Words, reader_of
 from brewlog.views.submissions import new_token
 from brewlog.when import on_day
 from compliance.documents.files import file_stem
@@ -297,7 +297,7 @@ CONTROL_POINTS = Section(
         Column("step", "Step", lambda step: RecordLink(f"{step.order}. {step.step}", step)),
         Column("hazard", "What can go wrong", get("hazard")),
         Column("control", "Controlled as", lambda step: step.get_control_display()),
-        Column("limit", "Limit", lambda step: f"{step.limit.title} {step.limit.comparison}"),
+        Column("limit", "Limit", lambda step: Words(f"{step.limit.title} {step.limit.comparison}")),
         Column("plan", "Plan", lambda step: str(step.version)),
     ),
     control_points_for,

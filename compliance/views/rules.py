@@ -24,13 +24,13 @@ from compliance.domain.rulesets import compare
 from compliance.models import Binding, Limit, RuleSet, Waiver, policy
 from compliance.views.wording import (
     applies_to,
+    as_found,
     asks,
     consequence_word,
     deadline,
     finding_url,
     reading_word,
     ruleset_url,
-    sentence,
     verdict_word,
 )
 
@@ -213,7 +213,7 @@ def listed(findings: Iterable[Finding]) -> list[dict[str, Any]]:
         {
             "finding": each,
             "word": verdict_word(each),
-            "said": sentence(each.text),
+            "said": as_found(each),
             "url": finding_url(each),
         }
         for each in findings

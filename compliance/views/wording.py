@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from brewlog.models import LotKind
+from brewlog.units import METRIC, US, Dimension, UnitSystem, in_unit
 from brewlog.views.lists import Word
+from brewlog.views.reader import Account, Words
 from compliance.assessment import Evidence, Finding, Urgency
 from compliance.decision import PLAIN, Verdict
-from compliance.models import Limit, LimitKind, RuleSet
+from compliance.models import Limit, LimitKind, RuleSet, Unit
 
 URGENCY = {
     Urgency.STOP: "stop: outside a critical limit",
@@ -115,6 +117,16 @@ def sentence(text: str) -> str:
     return tidy(text if text[:2] == "pH" else text[:1].upper() + text[1:])
 
 
+# What is found of these is told in amounts that were worked out, and names nothing.
+_IN_AMOUNTS = {LimitKind.BALANCE, LimitKind.STARTER_SHARE}
+
+
+def as_found(finding: Finding, text: str = "") -> Words:
+    """What was found, or part of it, on its way to a page: in the reader's order and units."""
+    said = sentence(text or finding.text)
+    return Account(said) if finding.limit.kind in _IN_AMOUNTS else Words(said)
+
+
 def hours(count: float) -> str:
     """36 h, 3 days."""
     if count >= 48 and count % 24 == 0:
@@ -124,7 +136,8 @@ def hours(count: float) -> str:
 
 @dataclass(frozen=True)
 class Figures:
-    """The numbers behind a decision, as they are shown."""
+    """The numbers behind a decision, as they are shown: in the reader's unit and, where that is
+    another, in the limit's own beside it, as a limit is law in its own unit."""
 
     value: str
     uncertainty: str
@@ -134,19 +147,44 @@ class Figures:
     acceptance: str
 
 
-def figures(finding: Finding) -> Figures | None:
+@dataclass(frozen=True)
+class _Scale:
+    """The unit that stands for a limit's own: so many of it for one, counted from `zero`."""
+
+    unit: str
+    factor: float
+    zero: float = 0.0
+
+
+_US_SCALES = {
+    Unit.CELSIUS: _Scale("°F", 9 / 5, 32.0),
+    Unit.MILLILITRES: _Scale("fl oz", in_unit(1_000, Dimension.VOLUME, "fl oz")),
+}
+
+
+def figures(finding: Finding, system: UnitSystem = METRIC) -> Figures | None:
     """None where nothing was measured."""
-    decided = finding.decision
+    decided, own = finding.decision, finding.limit.unit
     if decided is None:
         return None
-    unit = f" {finding.limit.unit}" if finding.limit.unit else ""
+    scale = _US_SCALES.get(Unit(own)) if own and system is US else None
+
+    def shown(value: float, figures: int, zero: float = 0.0) -> str:
+        said = f"{value:.{figures}g} {own}".strip()
+        if scale is None:
+            return said
+        return f"{value * scale.factor + zero:.{figures}g} {scale.unit} ({said})"
+
+    # Degrees of a scale that begins elsewhere; a difference of degrees does not.
+    zero = scale.zero if scale else 0.0
+    sign = decided.operator.sign
     return Figures(
-        value=f"{decided.value:.4g}{unit}",
-        uncertainty=f"{decided.standard_uncertainty:.2g}{unit}",
-        limit=f"{decided.operator.sign} {decided.limit:.4g}{unit}",
-        margin=f"{abs(decided.margin):.3g}{unit} {'inside' if decided.margin >= 0 else 'outside'}",
+        value=shown(decided.value, 4, zero),
+        uncertainty=shown(decided.standard_uncertainty, 2),
+        limit=f"{sign} {shown(decided.limit, 4, zero)}",
+        margin=f"{shown(abs(decided.margin), 3)} {'inside' if decided.margin >= 0 else 'outside'}",
         probability=_percent(decided.probability),
-        acceptance=f"{decided.operator.sign} {decided.acceptance_limit:.4g}{unit}",
+        acceptance=f"{sign} {shown(decided.acceptance_limit, 4, zero)}",
     )
 
 

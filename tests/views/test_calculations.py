@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from brewlog.calculations import CALCULATIONS
-from brewlog.models import AlcoholEstimate
+from brewlog.models import AlcoholEstimate, LotKind
 from tests import factories
 from tests.factories import at
 
@@ -87,7 +87,16 @@ def test_a_lots_records_fill_the_form_and_say_so(page, operator):
     response = page(operator, "alcohol", **{"for-lot": "b7"})
 
     assert response.context["form"]["brix"].value() == "3.2"
-    assert "From the records: reading of 2026-03-09" in response.content.decode()
+    assert "From the records: reading of 9 Mar 2026" in response.content.decode()
+
+
+@pytest.mark.parametrize("slug", [c.slug for c in CALCULATIONS if LotKind.BATCH in c.about])
+def test_each_about_a_batch_opens_filled_from_one_with_starter_in_it(page, operator, slug):
+    starter = factories.culture(operator, "8 L", at(1))
+    factories.reading(operator, starter, "2.9", at(1))
+    batch = factories.batch(operator, starter=starter, starter_amount="4 L", when=at(2))
+
+    assert page(operator, slug, **{"for-lot": batch.code}).status_code == 200
 
 
 class TestKeeping:

@@ -68,13 +68,13 @@ def test_the_table_says_what_is_drawn(browse, operator, manager):
 
     start = page.rows.index(["When", "pH", "Uncertainty, k = 1"])
     assert page.rows[start + 1 :] == [
-        ["2026-03-04 09:00", "4.41", "± 0.05"],
-        ["2026-03-07 09:00", "3.80", "± 0.05"],
-        ["2026-03-03 09:00", "starter added", ""],
-        ["2026-03-09 09:00", "bottled", ""],
+        ["4 Mar 2026 09:00", "4.41", "± 0.05"],
+        ["7 Mar 2026 09:00", "3.80", "± 0.05"],
+        ["3 Mar 2026 09:00", "starter added", ""],
+        ["9 Mar 2026 09:00", "bottled", ""],
     ]
     assert [svg.count("<circle") for svg in _pictures(page)] == [2, 2]
-    assert "days since starter was added, 2026-03-03 09:00" in page.text
+    assert "days since starter was added, 3 Mar 2026 09:00" in page.text
 
 
 def test_too_few_readings_are_said_and_no_forecast_is_drawn(browse, operator, manager, earlier):

@@ -7,9 +7,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from brewlog.domain.people import set_units
 from brewlog.models import Hold
 from compliance.assessment import assess_lot
-from compliance.domain.watch import look_through
+from compliance.domain.watch import look_through, watch
 from tests import factories
 from tests.compliance.assessment import helpers
 from tests.factories import at
@@ -260,6 +261,54 @@ def test_temperatures_are_said_in_each_readers_unit(browse, operator, manager):
     browser.send(units, browser.fill(units, units="us"))
     customary = [browser.open(page).text for page in pages]
 
+    for figure in (
+        "Value 48.2 °F (9 °C)",
+        "Limit ≤ 41 °F (5 °C)",
+        "Margin 7.2 °F (4 °C) outside",
+        "± 0.9 °F (0.5 °C)",
+    ):
+        assert figure in customary[1]
+    assert "Value 9 °C" in metric[1]
     assert all("9.0 °C" in page for page in metric)
     assert all("48.2 °F" in page and "41.0 °F" in page for page in customary)
     assert not any("9.0 °C" in page for page in customary)
+
+
+@pytest.mark.django_db
+def test_dates_in_sentences_are_in_the_order_of_who_reads_and_are_stored_in_none(
+    browse, operator, reviewer, guidance
+):
+    batch = factories.batch(operator, when=at(3))
+    factories.reading(operator, batch, "4.60", when=at(5))
+    (hold,) = watch([batch])
+    finding, deviation = assess_lot(batch).findings[0], hold.deviations.get()
+    pages = (
+        reverse("finding-detail", args=[batch.pk, finding.limit.pk]),
+        reverse("hold-list"),
+        reverse("hold-detail", args=[hold.pk]),
+        reverse("record-detail", args=["deviation", deviation.pk]),
+        reverse("record-history", args=["hold", hold.pk]),
+    )
+    set_units(actor=reviewer, units="us", date_order="month")
+
+    day_first = [browse(operator).open(page).text for page in pages]
+    month_first = [browse(reviewer).open(page).text for page in pages]
+
+    assert "4.6 pH on 2026-03-05 09:00" in hold.reason
+    assert "4.6 pH on 2026-03-05 09:00" in deviation.title
+    assert all("4.6 pH on 5 Mar 2026 09:00" in page for page in day_first)
+    assert all("4.6 pH on Mar 5, 2026 09:00" in page for page in month_first)
+
+
+@pytest.mark.django_db
+def test_worked_out_amounts_are_said_in_each_readers_unit(browse, operator, guidance):
+    batch = factories.batch(operator, "40 L", starter_amount="1 L", when=at(3))
+    limit = guidance.limits.get(kind="starter_share")
+    browser = browse(operator)
+    page = reverse("finding-detail", args=[batch.pk, limit.pk])
+
+    metric = browser.open(page).text
+    set_units(actor=operator, units="us")
+
+    assert "(1 L of 40 L)" in metric
+    assert "(33.81 fl oz of 10.57 gal)" in browser.open(page).text
