@@ -78,6 +78,10 @@ def _stock_of(run: LabelRun) -> LabelSheet | str:
     return "printed elsewhere" if run.is_elsewhere else run.sheet or run.get_stock_display()
 
 
+def _place_of(run: LabelRun) -> int | None:
+    return None if run.is_elsewhere else run.start
+
+
 RUNS_LISTING = Listing(
     noun="label-run",
     path="label-runs",
@@ -89,7 +93,7 @@ RUNS_LISTING = Listing(
         Column("lot", "Lot", link("lot")),
         Column("what", "For", choice("what"), "what"),
         Column("count", "Printed", get("count"), "count", number=True),
-        Column("start", "From place", get("start"), number=True),
+        Column("start", "From place", _place_of, number=True),
         Column("sheet", "Stock", _stock_of),
         events.BY,
         events.NOTE,
