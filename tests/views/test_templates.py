@@ -126,6 +126,8 @@ def test_every_template_is_rendered_with_all_it_asks_for(
     bottling = browser.fill(reverse("entry", args=["bottle"]))
     browser.send(reverse("entry", args=["bottle"]), bottling)
     browser.send(reverse("entry", args=["bottle"]), bottling | {"suggest": "1"})
+    brewing = browser.fill(reverse("entry", args=["brew"]))
+    browser.send(reverse("entry", args=["brew"]), brewing | {"suggest": "1"})
     browse(inspector).open(reverse("entry", args=["receive"]))
     read(Client().get(reverse("login")))
 
