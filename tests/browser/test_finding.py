@@ -49,3 +49,39 @@ def test_whatever_is_scanned_or_typed_leads_to_its_lot(screens, operator, bottle
     scan(screen, "]C10109520123456787" + "10A")
     assert "check digit" in screen.text
     assert "scan it again" in screen.text
+
+
+def test_a_scan_is_found_wherever_nothing_is_typed(screens, operator, bottles):
+    screen: Screen = screens(operator)
+    screen.open("/")
+    # A link has the focus, as after a tap: the scanner's Enter does not follow it.
+    screen.page.get_by_role("link", name="Records", exact=True).focus()
+
+    with screen.leaving():
+        screen.page.keyboard.type(f"{bottles.code}")
+        screen.page.keyboard.press("Enter")
+
+    assert screen.page.url.endswith(f"/lots/{bottles.code}/")
+
+
+def test_keys_pressed_by_hand_are_no_scan(screens, operator, bottles):
+    screen: Screen = screens(operator)
+    screen.open("/")
+
+    screen.page.keyboard.type(bottles.code, delay=120)
+    screen.page.keyboard.press("Enter")
+
+    assert screen.page.url.endswith("/")
+    assert screen.page.get_by_label("Find", exact=True).first.input_value() == ""
+
+
+def test_a_scan_into_a_field_stays_in_it(screens, operator, bottles):
+    screen: Screen = screens(operator)
+    screen.open("/record/reading/")
+    box = screen.control("Lot")
+    box.focus()
+
+    screen.page.keyboard.type(bottles.code)
+
+    assert box.input_value() == bottles.code
+    assert screen.page.get_by_label("Find", exact=True).first.input_value() == ""
