@@ -148,7 +148,7 @@ def test_what_was_read_in_together_is_told_late_in_one_sentence(story):
     today = show_day(factories.now().at.date(), day_first=True)
     assert f"on {today} by Manager: {late} entries." in words
     assert words.count("late: written") == 1  # the lot itself, among what it is
-    in_time = packet.readings[-1].when
+    in_time = dates_in(packet.readings[-1].when, day_first=True)
     assert f"{in_time} fermenting" in words
     assert f"{in_time} *" not in words
 
