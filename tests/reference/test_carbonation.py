@@ -172,6 +172,28 @@ def test_forty_grams_of_sugar_left_is_a_burst_bottle() -> None:
     assert result.step("pressure of the CO2") == pytest.approx(14.0, abs=0.1)
 
 
+def test_air_trapped_at_filling_adds_its_own_pressure() -> None:
+    # Air filled at 20 C and warmed to 25: (101.325 - 2.339) kPa x 298.15 / 293.15, the vapour
+    # of the steam tables; 1.007 bar by hand.
+    sealed = bottle_pressure.pressure_if_all_ferments((20.0, 0.0), (25.0, 0.0))
+    purged = bottle_pressure.pressure_if_all_ferments(
+        (20.0, 0.0), (25.0, 0.0), (1.0, 0.5), (0.05, 0.01), 20.0, air_trapped=False
+    )
+    assert sealed.value - purged.value == pytest.approx(1.007, abs=1e-3)
+
+
+def test_where_nothing_is_said_there_is_trapped_air_and_some_gas() -> None:
+    of_each_gram = stoichiometry.CO2_PER_HEXOSE
+    explicit = bottle_pressure.bottle_pressure(
+        (1.0 + 20.0 * of_each_gram, math.hypot(0.5, of_each_gram)),
+        (25.0, 1.0),
+        (0.05, 0.01),
+        filled_at_c=20.0,
+        air_trapped=True,
+    )
+    assert bottle_pressure.pressure_if_all_ferments((20.0, 1.0), (25.0, 1.0)) == explicit
+
+
 def test_the_soft_drink_glass_standard_in_bar() -> None:
     # BS 6119-1:1981: not above 4.5 volumes at 20 C (abstract read); 4.40 bar by calculation.
     assert carbonation.equilibrium_gauge_bar(4.5, 20.0) == pytest.approx(4.40, abs=0.01)
