@@ -6,14 +6,12 @@ An offer, to be looked at by whoever stands at the shelf: nothing says that they
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import islice
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from brewlog.domain.blocks import all_blocks
+from brewlog.domain.blocks import kept_from
 from brewlog.ledger import with_on_hand
 from brewlog.models import Brew, CultureLot, Ingredient, IngredientLot, Lot, RecipeVersion
 
@@ -21,7 +19,7 @@ from brewlog.models import Brew, CultureLot, Ingredient, IngredientLot, Lot, Rec
 MOST_NAMED = 4
 _MOST_LOOKED_AT = 40
 # Less than one part in so many is what the books have left of a lot, not what a sack holds.
-_A_REST = 100
+_A_REST = 20
 # Sweet tea older than this is not what stands ready to be filled (common practice: within a day;
 # the rest is for what is written down late).
 _FRESH = dt.timedelta(days=7)
@@ -81,22 +79,21 @@ def offer_starter(amount: int) -> Offer:
     return found
 
 
-def _offer(name: str, amount: int, dimension: str, lots: Iterable[Lot]) -> Offer:
+def _offer(name: str, amount: int, dimension: str, there: QuerySet) -> Offer:
     """Take from the lots in their order until there is enough."""
+    worth_it = there.filter(Q(on_hand__gt=amount // _A_REST) | Q(made__isnull=True))
+    lots = list(worth_it[:_MOST_LOOKED_AT]) or list(there[:_MOST_LOOKED_AT])
+    kept_back = kept_from(lots, "used")
     takes: list[Take] = []
     others: list[Lot] = []
     wanted = amount
-    for lot in islice(lots, _MOST_LOOKED_AT):
-        if len(others) == MOST_NAMED:
-            break
-        if all_blocks(lot, "used"):
+    for lot in lots:
+        if lot.pk in kept_back:
             continue
         if wanted:
-            there = wanted if lot.made is None else min(wanted, lot.on_hand)  # type: ignore[attr-defined]
-            if there < wanted and there * _A_REST < amount:
-                continue
-            takes.append(Take(lot, there))
-            wanted -= there
-        else:
+            part = wanted if lot.made is None else min(wanted, lot.on_hand)
+            takes.append(Take(lot, part))
+            wanted -= part
+        elif len(others) < MOST_NAMED:
             others.append(lot)
     return Offer(name, amount, dimension, tuple(takes), tuple(others))

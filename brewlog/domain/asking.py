@@ -43,7 +43,7 @@ _answered: ContextVar[Answers | None] = ContextVar("answered", default=None)
 def further_blocks(intent: Intent) -> list[Block]:
     """What other apps find that keeps the lot back."""
     known = _answered.get() or {}
-    return known[intent.key] if intent.key in known else _ask([intent])[intent.key]
+    return known[intent.key] if intent.key in known else ask([intent])[intent.key]
 
 
 @contextmanager
@@ -55,14 +55,15 @@ def asked_at_once(intents: Iterable[Intent]) -> Iterator[None]:
     current_recording()
     known = _answered.get() or {}
     missing = list({each.key: each for each in intents if each.key not in known}.values())
-    token = _answered.set({**known, **_ask(missing)})
+    token = _answered.set({**known, **ask(missing)})
     try:
         yield
     finally:
         _answered.reset(token)
 
 
-def _ask(intents: Sequence[Intent]) -> Answers:
+def ask(intents: Sequence[Intent]) -> Answers:
+    """What other apps find that keeps any of the lots back, all asked together."""
     if not intents:
         return {}
     found = [block for ask in FURTHER_BLOCKS for block in ask(intents)]

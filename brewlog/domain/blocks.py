@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
-from brewlog.domain.asking import Intent, asked_at_once, further_blocks
+from brewlog.domain.asking import Intent, ask, asked_at_once, further_blocks
 from brewlog.models import ConditionCheck, CultureLot, Hold, IngredientLot, Lot, LotKind
 from brewlog.recording import Forbidden
 from brewlog.trace import ancestor_ids, descendant_ids_short_of
@@ -99,6 +99,12 @@ def all_blocks(lot: Lot, doing: str) -> list[Block]:
     """What keeps the lot back from something ("used", "sent out"...), by the records and by
     what is found in them at this moment."""
     return blocks(lot) + further_blocks(Intent(lot, doing))
+
+
+def kept_from(lots: Sequence[Lot], doing: str) -> set[int]:
+    """The keys of those lots that anything keeps back from it, asked of all together."""
+    further = ask([Intent(lot, doing) for lot in lots])
+    return {lot.pk for lot in lots if further[lot.pk, doing] or blocks(lot)}
 
 
 def refuse_blocked(lot: Lot, when: When, *, doing: str, already_done: bool, field: str) -> str:

@@ -77,6 +77,17 @@ def test_amounts_for_the_planned_volume_come_from_the_oldest_lots(filled_in, man
     assert not LotUse.objects.exists()
 
 
+def test_where_remainders_are_all_there_is_they_are_offered_and_the_rest_is_asked_for(
+    filled_in, manager, tea, sugar
+):
+    make.ingredient_lot(manager, "2 g", of=tea, when=now(-20), code="REST")
+
+    page = filled_in()
+
+    assert rows(page) == [("REST", "2 g"), ("", "198 g"), (sugar.code, "2.4 kg")]
+    assert "198 g more is not on the books." in page.text
+
+
 def test_what_is_sent_then_is_what_is_recorded(browse, operator, filled_in, manager, tea, sugar):
     make.ingredient_lot(manager, "1 kg", of=tea, code="T1")
     page = filled_in()
