@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import groupby, pairwise
@@ -133,9 +133,19 @@ def pieces_of(line: str, font: str, from_right: bool | None = None) -> list[tupl
 def width_of(text: str, font: str, size: float) -> float:
     """The width of a line of printable text, in points."""
     use_fonts()
+    if text.isascii():
+        return 0.001 * size * sum(map(_ascii_widths(font).__getitem__, text.encode()))
     if is_plain(text):
         return pdfmetrics.stringWidth(text, font, size)
     return sum(pdfmetrics.stringWidth(each, named, size) for named, each in in_fonts(text, font))
+
+
+@cache
+def _ascii_widths(font: str) -> Sequence[int]:
+    """The width of each of the first 128 letters, in thousandths of the size. The library asks
+    for them letter by letter, and most that is printed is made of them."""
+    face = pdfmetrics.getFont(font).face
+    return [face.charWidths.get(letter, face.defaultWidth) for letter in range(128)]
 
 
 def letter_height(font: str, size: float, letters: str = "") -> float:

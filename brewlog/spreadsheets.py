@@ -14,7 +14,8 @@ _LONGEST = 32_767
 
 def harmless(text: str) -> str:
     """A text that a spreadsheet program would take for a formula, marked as text."""
-    return f"'{text}" if _FORMULA.match(text) else text
+    # Nearly every text begins with a letter or a figure: no formula does.
+    return text if text[:1].isalnum() or not _FORMULA.match(text) else f"'{text}"
 
 
 def fitting(text: str) -> str:

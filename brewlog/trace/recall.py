@@ -110,18 +110,20 @@ class RecallCustomer:
 
 def _sent(lines: list[RecallLine], returned: int) -> SentLot:
     """The lines of one lot to one customer as one; nearly always there is just one."""
-    whens = [line.when for line in lines]
+    one = lines[0]
     is_one = len(lines) == 1
     return SentLot(
-        lot_id=lines[0].lot_id,
-        code=lines[0].code,
-        dimension=lines[0].dimension,
-        quantity=sum(line.quantity for line in lines),
+        lot_id=one.lot_id,
+        code=one.code,
+        dimension=one.dimension,
+        quantity=one.quantity if is_one else sum(line.quantity for line in lines),
         returned=returned,
-        shipments=tuple(dict.fromkeys(line.shipment for line in lines)),
-        first=whens[0] if is_one else min(whens),
-        last=whens[0] if is_one else max(whens),
-        drawn_before=all(line.drawn_before for line in lines),
+        shipments=(
+            (one.shipment,) if is_one else tuple(dict.fromkeys(line.shipment for line in lines))
+        ),
+        first=one.when if is_one else min(line.when for line in lines),
+        last=one.when if is_one else max(line.when for line in lines),
+        drawn_before=one.drawn_before if is_one else all(line.drawn_before for line in lines),
     )
 
 

@@ -119,6 +119,7 @@ class Bands:
         return number + 1
 
 
+@lru_cache(maxsize=16_384)
 def _one_line(value: str) -> str:
     return printable(" ".join(value.split()))
 
@@ -214,13 +215,12 @@ class _Lines(PDFTextObject):
     def __init__(self, canvas: Canvas) -> None:
         super().__init__(canvas)
         self._style: ParagraphStyle | None = None
+        self._curSubset = -1
         self._known = _KNOWN.setdefault(canvas._doc, {})
 
     def write(self, words: str, style: ParagraphStyle, left: float, base: float) -> None:
         if style is not self._style:
-            self._style = style
-            self._curSubset = -1
-            self._code.append(_colour(style.textColor))
+            self._take(style)
         self._code.append(f"1 0 0 1 {left:.2f} {base:.2f} Tm")
         for subset, operator in self._operators(words, style.fontName):
             if subset != self._curSubset:
@@ -228,6 +228,16 @@ class _Lines(PDFTextObject):
                 name = getFont(style.fontName).getSubsetInternalName(subset, self._canvas._doc)
                 self._code.append(f"{name} {style.fontSize:g} Tf")
             self._code.append(operator)
+
+    def _take(self, style: ParagraphStyle) -> None:
+        """Go on in that style. Figures stand to the right and words to the left in the same
+        letters: nothing is said of those again."""
+        before, self._style = self._style, style
+        if before is None or before.textColor is not style.textColor:
+            self._code.append(_colour(style.textColor))
+        is_same = before is not None and before.fontName == style.fontName
+        if before is None or not is_same or before.fontSize != style.fontSize:
+            self._curSubset = -1
 
     def write_in_fonts(self, words: str, style: ParagraphStyle, left: float, base: float) -> None:
         """Words with letters of other families; what they leave behind is set anew."""

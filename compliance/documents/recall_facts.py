@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields
+from functools import cache
+from operator import attrgetter
 from typing import Any
 
 from brewlog.domain.blocks import hold_reach
@@ -135,8 +138,21 @@ class RecallPacket:
 
     def to_json(self) -> str:
         """The same facts as JSON, in the order they are printed, a line for each of many."""
-        facts = (f"  {_json(name)}: {_json_lines(value)}" for name, value in vars(self).items())
-        return "{\n" + ",\n".join(facts) + "\n}\n"
+        return self.json_bytes().decode()
+
+    def json_bytes(self) -> bytes:
+        """The JSON as a file, put together line by line: it may be as large as all else."""
+        file = io.BytesIO()
+        file.writelines(part.encode() for part in self._json_parts())
+        return file.getvalue()
+
+    def _json_parts(self) -> Iterator[str]:
+        before = "{\n"
+        for name, value in vars(self).items():
+            yield f"{before}  {_json(name)}: "
+            yield from _json_lines(value)
+            before = ",\n"
+        yield "\n}\n"
 
 
 def _json(value: object) -> str:
@@ -144,14 +160,27 @@ def _json(value: object) -> str:
     return json.dumps(value, default=_fields, ensure_ascii=False)
 
 
-def _json_lines(value: object) -> str:
+def _json_lines(value: object) -> Iterator[str]:
     if not isinstance(value, tuple) or not value:
-        return _json(value)
-    return "[\n    " + ",\n    ".join(map(_json, value)) + "\n  ]"
+        yield _json(value)
+        return
+    before = "[\n    "
+    for each in value:
+        yield before
+        yield _json(each)
+        before = ",\n    "
+    yield "\n  ]"
 
 
 def _fields(record: Any) -> dict[str, Any]:
-    return {name: getattr(record, name) for name in record.__dataclass_fields__}
+    names, values = _reader(record.__class__)
+    return dict(zip(names, values(record), strict=True))
+
+
+@cache
+def _reader(of: type) -> tuple[tuple[str, ...], Callable[[Any], tuple[Any, ...]]]:
+    names = tuple(each.name for each in fields(of))
+    return names, attrgetter(*names)
 
 
 def collect_recall(
@@ -268,8 +297,7 @@ def _signed(decision: MarketDecision) -> str:
 
 def _totals(found: Recall) -> tuple[Pair, ...]:
     totals = found.totals
-    reasons = dict(StockAdjustment.Reason.choices)
-    gone = [Pair(f"Gone: {reasons[key]}", str(count)) for key, count in totals.gone.items()]
+    gone = [Pair(f"Gone: {_REASONS[key]}", str(count)) for key, count in totals.gone.items()]
     own = (
         Pair("Bottling lots", str(totals.lots)),
         Pair("Pieces made", str(totals.made)),
@@ -308,8 +336,10 @@ def _percent(part: int, whole: int) -> str:
     return f" ({100 * part / whole:.1f} %)" if whole else ""
 
 
+_REASONS = dict(StockAdjustment.Reason.choices)
+
+
 def _recalled(lot: RecallLot) -> RecalledLot:
-    reasons = dict(StockAdjustment.Reason.choices)
     return RecalledLot(
         code=lot.code,
         flavour=lot.flavour,
@@ -318,7 +348,7 @@ def _recalled(lot: RecallLot) -> RecalledLot:
         made=lot.made,
         shipped=lot.shipped,
         returned=lot.returned,
-        gone=", ".join(f"{count} {reasons[key]}" for key, count in lot.gone.items()),
+        gone=", ".join(f"{count} {_REASONS[key]}" for key, count in lot.gone.items()),
         gone_count=sum(lot.gone.values()),
         used=lot.used,
         on_hand=lot.on_hand,

@@ -32,7 +32,7 @@ def _forms(packet: RecallPacket, at: dt.datetime, paper: str) -> Iterator[tuple[
     yield f"{stem}.pdf", recall_packet(packet, paper)
     yield f"{stem}.xlsx", recall_workbook(packet, at)
     yield f"{stem}.csv", recall_csv(packet)
-    yield f"{stem}.json", packet.to_json().encode()
+    yield f"{stem}.json", packet.json_bytes()
 
 
 def notice_files(packet: RecallPacket, paper: str) -> Iterator[tuple[str, bytes]]:

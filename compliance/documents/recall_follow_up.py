@@ -32,7 +32,7 @@ from compliance.documents.page import (
 )
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_ranges import ConcernedProduct, from_to
-from compliance.documents.recall_sending import PIECES, Recipient
+from compliance.documents.recall_sending import PIECES, Recipient, times_of
 from compliance.documents.workbook import Cell
 from compliance.models import MarketDecision
 
@@ -232,9 +232,9 @@ def concerned(products: Sequence[ConcernedProduct], head: Head) -> Flowable:
 
 def public_warning(packet: RecallPacket) -> list[Flowable]:
     """A draft for the press and for where it was sold: only where a person decides so."""
-    days = [day for each in packet.recipients for lot in each.lots for day in (lot.first, lot.last)]
+    times = set().union(*(times_of(each.lots) for each in packet.recipients))
     head = [
-        Pair("Sold", read(from_to(day[:10] for day in days), packet.head)),
+        Pair("Sold", read(from_to(time[:10] for time in times), packet.head)),
         Pair("Where", TO_WRITE),
         Pair("Why", read(packet.reason, packet.head) or TO_WRITE),
         Pair("What could happen", packet.hazard or TO_WRITE),

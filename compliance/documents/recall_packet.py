@@ -52,7 +52,7 @@ from compliance.documents.recall_follow_up import (
     status_rows,
 )
 from compliance.documents.recall_ranges import from_to
-from compliance.documents.recall_sending import Recipient, SentTo
+from compliance.documents.recall_sending import Recipient, SentTo, times_of
 from compliance.documents.trace_sheet import BEFORE, BEFORE_EXPLAINED
 from compliance.documents.workbook import Cell, SheetOf, csv_bytes, workbook_bytes
 
@@ -308,7 +308,7 @@ def _notice_sums(recipient: Recipient, head: Head) -> Flowable:
 
 
 def _days(lots: Sequence[SentTo], head: Head) -> str:
-    return read(from_to(day[:10] for lot in lots for day in (lot.first, lot.last)), head)
+    return read(from_to(time[:10] for time in times_of(lots)), head)
 
 
 def _notice_lots(recipient: Recipient, head: Head) -> Flowable:

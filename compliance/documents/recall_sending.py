@@ -6,6 +6,7 @@ put into words once.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,6 +18,7 @@ from brewlog.when import When
 from compliance.documents.printing import Desk
 
 PIECES = "pieces"
+_UNITS = {dimension.value: CANONICAL_UNIT[dimension] or PIECES for dimension in Dimension}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,11 @@ class Recipient:
         return sum(lot.returned for lot in self.lots if lot.unit == PIECES)
 
 
+def times_of(lots: Sequence[SentTo]) -> set[str]:
+    """When they were sent first and last: of thousands of lots few different times."""
+    return {lot.first for lot in lots} | {lot.last for lot in lots}
+
+
 @dataclass(frozen=True)
 class _Label:
     """What all bottling lots of one flavour in one format say."""
@@ -81,12 +88,13 @@ class Sending:
     """Words for what was sent of a scope."""
 
     def __init__(self, found: Recall, at_desk: Desk) -> None:
-        self._desk = at_desk
+        self._found, self._desk = found, at_desk
         self._best_before = {
             each.scope.facts.lot_id: each.best_before for each in found.bottling_lots
         }
         self._labels = _labels(self._best_before)
-        self._times: dict[When, str] = {}
+        # By the object, of which the recall has one for each shipment.
+        self._times: dict[int, str] = {}
         self._amounts: dict[tuple[int, str, str], str] = {}
 
     def of(self, lot: SentLot) -> SentTo:
@@ -100,7 +108,7 @@ class Sending:
             net_contents=label.net_contents,
             best_before=self._best_before.get(lot.lot_id, ""),
             quantity=lot.quantity,
-            unit=CANONICAL_UNIT[Dimension(lot.dimension)] or PIECES,
+            unit=_UNITS[lot.dimension],
             quantity_text=self._amount(lot.quantity, lot.dimension, label.container),
             returned=lot.returned,
             first=first,
@@ -110,9 +118,9 @@ class Sending:
         )
 
     def _time(self, when: When) -> str:
-        if when not in self._times:
-            self._times[when] = str(when)
-        return self._times[when]
+        if id(when) not in self._times:
+            self._times[id(when)] = str(when)
+        return self._times[id(when)]
 
     def _amount(self, quantity: int, dimension: str, container: str) -> str:
         key = (quantity, dimension, container)

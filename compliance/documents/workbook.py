@@ -7,9 +7,8 @@ import datetime as dt
 import io
 import re
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import islice
 from xml.sax.saxutils import escape
 
@@ -26,6 +25,8 @@ Cell = str | int | float | None
 
 _MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*(</dcterms:modified>)")
 _WIDEST = 60
+# A few MB.
+_MOST_TEXTS = 65_536
 
 
 @dataclass(frozen=True)
@@ -54,9 +55,10 @@ def _begin(book: Workbook, sheet: SheetOf) -> int:
     """The sheet with its heads and no rows, all that is said of it as a whole, and the number of
     the style that its rows are in."""
     page = book.create_sheet(sheet.name)
-    for column, head in enumerate(sheet.heads, start=1):
-        longest = max([len(head), *(len(str(row[column - 1] or "")) for row in sheet.rows)])
-        page.column_dimensions[get_column_letter(column)].width = min(longest, _WIDEST) + 2
+    for place, head in enumerate(sheet.heads):
+        values = {head, *(row[place] for row in sheet.rows)}
+        longest = max(len(str(value)) for value in values if value)
+        page.column_dimensions[get_column_letter(place + 1)].width = min(longest, _WIDEST) + 2
     page.freeze_panes = "A2"
     page.auto_filter.ref = f"A1:{get_column_letter(len(sheet.heads))}{len(sheet.rows) + 1}"
     page.print_title_rows = "1:1"
@@ -81,23 +83,29 @@ def _lines(sheet: SheetOf, style: int) -> Iterator[bytes]:
     The library makes an object of every cell: of three million, for most of a minute.
     """
     letters = [get_column_letter(number) for number in range(1, len(sheet.heads) + 1)]
+    texts = _Texts()
     for number, row in enumerate(sheet.rows, start=2):
+        styled = f'{number}" s="{style}"'
         cells = [
-            f'<c r="{letter}{number}" s="{style}"{_content(value)}</c>'
+            f'<c r="{letter}{styled}{texts[value]}</c>'
+            if isinstance(value, str)
+            else f'<c r="{letter}{styled}><v>{value}</v></c>'
             for letter, value in zip(letters, row, strict=True)
             if value is not None and value != ""
         ]
         yield f'<row r="{number}">{"".join(cells)}</row>'.encode()
 
 
-def _content(value: str | float) -> str:
-    return _text(value) if isinstance(value, str) else f"><v>{value}</v>"
+class _Texts(dict[str, str]):
+    """Texts as they stand in a cell, each worked out once while they are few: most of a sheet's
+    stand in it over and over. A text stays one, also where it begins with =."""
 
-
-@lru_cache(maxsize=16_384)
-def _text(value: str) -> str:
-    """A text stays one, also where it begins with =."""
-    return f' t="inlineStr"><is><t xml:space="preserve">{escape(fitting(value))}</t></is>'
+    def __missing__(self, value: str) -> str:
+        if len(self) >= _MOST_TEXTS:
+            self.clear()
+        kept = f' t="inlineStr"><is><t xml:space="preserve">{escape(fitting(value))}</t></is>'
+        self[value] = kept
+        return kept
 
 
 _ROWS_END = b"</sheetData>"
@@ -131,17 +139,18 @@ def _batched(lines: Iterator[bytes]) -> Iterator[bytes]:
         yield some
 
 
-def csv_bytes(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> bytes:
+def csv_bytes(heads: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
     """A CSV file in UTF-8 with its mark, as spreadsheets expect it.
 
     A text that a spreadsheet would take for a formula is kept a text by an apostrophe.
     """
-    out = io.StringIO(newline="")
+    content = io.BytesIO()
+    out = io.TextIOWrapper(content, "utf-8-sig", newline="")
     writer = csv.writer(out)
     writer.writerow(heads)
-    for row in rows:
-        writer.writerow([_harmless(value) for value in row])
-    return out.getvalue().encode("utf-8-sig")
+    writer.writerows([_harmless(value) for value in row] for row in rows)
+    out.flush()
+    return content.getvalue()
 
 
 def _harmless(value: Cell) -> Cell:
