@@ -29,6 +29,8 @@ from compliance.documents.page import (
     to_sign,
 )
 
+# Wide enough for `Sep 28, 2026 10:05 *`.
+_WHEN = 18.5
 SIGNED_AS = ("Made and recorded by", "Record reviewed by", "Released or rejected by")
 
 
@@ -114,7 +116,7 @@ def _planned(packet: LotPacket) -> list[Flowable]:
 
 
 _USE_COLUMNS = (
-    Column("When", 17),
+    Column("When", _WHEN),
     Column("Lot", 19),
     Column("What it is", 33),
     Column("Amount", 14, right=True),
@@ -148,7 +150,7 @@ def _steps(packet: LotPacket) -> list[Flowable]:
     if not packet.steps and packet.kind not in {"brew", "batch", "preparation"}:
         return []
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("Step", 26),
         Column("Temperature", 13, right=True),
         Column("Volume", 13, right=True),
@@ -167,9 +169,9 @@ def _readings(packet: LotPacket) -> list[Flowable]:
     if not packet.readings and packet.kind == "ingredient":
         return []
     columns = [
-        Column("When", 17),
-        Column("Stage", 16),
-        Column("Reading", 16),
+        Column("When", 19),
+        Column("Stage", 15),
+        Column("Reading", 15),
         Column("Value", 12, right=True),
         Column("Limit", 11),
         Column("Sample at", 11, right=True),
@@ -202,7 +204,7 @@ def _conditions(packet: LotPacket) -> list[Flowable]:
     if not packet.conditions and packet.kind not in {"culture", "batch"}:
         return []
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("Found", 28),
         Column("Smell, look, taste", 40),
         Column("Verdict", 12),
@@ -216,7 +218,7 @@ def _laboratory(packet: LotPacket) -> list[Flowable]:
     if not packet.lab_results and not packet.estimates and packet.kind not in {"batch", "bottling"}:
         return []
     columns = [
-        Column("Sampled", 17),
+        Column("Sampled", _WHEN),
         Column("Of", 17),
         Column("Result", 13, right=True),
         Column("± (k = 1)", 12, right=True),
@@ -231,7 +233,7 @@ def _laboratory(packet: LotPacket) -> list[Flowable]:
         rows.append(entry_row(r, *result, where, r.by))
     found = section("Laboratory results", table(columns, rows, "No laboratory results recorded."))
     if packet.estimates:
-        columns = [Column("When", 17), Column("Alcohol, estimated", 32), Column("How", 53)]
+        columns = [Column("When", _WHEN), Column("Alcohol, estimated", 32), Column("How", 53)]
         rows = [
             entry_row(e, e.when, e.value, f"{e.method}; from {e.inputs}") for e in packet.estimates
         ]
@@ -248,7 +250,7 @@ def _amount(packet: LotPacket) -> str:
 def _line_checks(packet: LotPacket) -> list[Flowable]:
     if packet.kind != "bottling":
         return []
-    columns = [Column("When", 17), Column("Check", 18), Column("Found", 52), Column("By", 15)]
+    columns = [Column("When", _WHEN), Column("Check", 18), Column("Found", 52), Column("By", 15)]
     rows = [entry_row(c, c.when, c.what, c.text, c.by) for c in packet.line_checks]
     none = "No checks of the bottling line recorded."
     return section("Bottling line checks", table(columns, rows, none))
@@ -256,7 +258,7 @@ def _line_checks(packet: LotPacket) -> list[Flowable]:
 
 def _changes(packet: LotPacket) -> list[Flowable]:
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("Change, pieces" if packet.kind == "bottling" else "Change", 14, right=True),
         Column("Why", 24),
         Column("Witness or customer", 22),
@@ -274,7 +276,7 @@ def _shipments(packet: LotPacket) -> list[Flowable]:
     if not packet.shipments and packet.kind != "bottling":
         return []
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("Shipment", 17),
         Column("Customer", 32),
         Column(_amount(packet), 12, right=True),
@@ -293,7 +295,7 @@ def _moves(packet: LotPacket) -> list[Flowable]:
     if not packet.moves and packet.kind != "bottling":
         return []
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column(_amount(packet), 13, right=True),
         Column("From", 28),
         Column("To", 28),
@@ -328,7 +330,7 @@ def _limits(packet: LotPacket) -> list[Flowable]:
 
 def _holds(packet: LotPacket) -> list[Flowable]:
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("Cause", 22),
         Column("Reason", 33),
         Column("Lifted", 28),
@@ -340,7 +342,7 @@ def _holds(packet: LotPacket) -> list[Flowable]:
 
 def _deviations(packet: LotPacket) -> list[Flowable]:
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("What", 20),
         Column("What happened", 36),
         Column("Corrected", 30),
@@ -356,7 +358,7 @@ def _deviations(packet: LotPacket) -> list[Flowable]:
 def _signatures(packet: LotPacket) -> list[Flowable]:
     """Those given in the system, then lines to sign on paper."""
     columns = [
-        Column("When", 17),
+        Column("When", _WHEN),
         Column("Name in print", 24),
         Column("Meaning", 24),
         Column("Remark", 30),
@@ -372,7 +374,7 @@ def _signatures(packet: LotPacket) -> list[Flowable]:
 
 def _flags(packet: LotPacket) -> list[Flowable]:
     columns = [
-        Column("Written", 17),
+        Column("Written", _WHEN),
         Column("What", 22),
         Column("Recorded as it happened", 36),
         Column("Settled", 25),
