@@ -22,9 +22,9 @@ from compliance.documents.page import (
     paragraph,
     table,
     title_block,
-    to_sign,
 )
 from compliance.documents.plan_paper import plan_story
+from compliance.documents.to_write_on import to_sign
 
 RELEASED_ONLY = (
     "Lot sheets are those of the bottling lots released in the period, with the batches they were "

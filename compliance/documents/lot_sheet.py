@@ -26,8 +26,8 @@ from compliance.documents.page import (
     section,
     table,
     title_block,
-    to_sign,
 )
+from compliance.documents.to_write_on import to_sign
 
 # Wide enough for `Sep 28, 2026 10:05 *`.
 _WHEN = 18.5

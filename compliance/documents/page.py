@@ -23,7 +23,6 @@ from reportlab.platypus import (
     CondPageBreak,
     Flowable,
     Frame,
-    KeepTogether,
     PageTemplate,
     Spacer,
     Table,
@@ -110,7 +109,7 @@ def paragraph(value: object, style: ParagraphStyle = BODY) -> Prose:
     return Prose(marked_up(value, style.fontName), style)
 
 
-class _Heading(Prose):
+class Heading(Prose):
     """A section's heading, which a reader of the file finds among its bookmarks."""
 
     def __init__(self, said: str) -> None:
@@ -124,7 +123,7 @@ class _Heading(Prose):
 
 def heading(value: str, needs: float = 28 * mm) -> list[Flowable]:
     """A section's heading, never left alone at the foot of a page."""
-    return [CondPageBreak(needs), _Heading(value)]
+    return [CondPageBreak(needs), Heading(value)]
 
 
 def lacking_note(words: str) -> list[Flowable]:
@@ -337,54 +336,6 @@ def _in_pieces(cells: Sequence[object], letters: Sequence[float]) -> list[list[s
 def section(title: str, *parts: Flowable) -> list[Flowable]:
     """A heading and what belongs under it."""
     return [*heading(title), *parts]
-
-
-def to_sign(title: str, meanings: Sequence[str], *above: Flowable) -> list[Flowable]:
-    """A section to sign: its heading, what stands above the lines, and the lines, on one page:
-    a signature on a page of its own would sign nothing."""
-    return [KeepTogether([_Heading(title), *above, _lines_to_sign(meanings)])]
-
-
-def signatures(meanings: Sequence[str]) -> Flowable:
-    """Lines to sign on paper: what the signature means, name, signature, date and time."""
-    return KeepTogether([_lines_to_sign(meanings)])
-
-
-def _lines_to_sign(meanings: Sequence[str]) -> Table:
-    heads = ("", "Name in print", "", "Signature", "", "Date and time")
-    rows: list[list[object]] = [[paragraph(head, COLUMN) for head in heads]]
-    rows += [[paragraph(meaning, CELL), "", "", "", "", ""] for meaning in meanings]
-    block = Table(
-        rows,
-        colWidths=["26%", "26%", "2%", "26%", "2%", "18%"],
-        rowHeights=[12, *[10 * mm] * len(meanings)],
-    )
-    style: list[tuple] = [
-        ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-    ]
-    for column in (1, 3, 5):
-        style += [
-            ("LINEBELOW", (column, row), (column, row), 0.5, INK) for row in range(1, len(rows))
-        ]
-    block.setStyle(style)
-    return block
-
-
-def ruled_lines(labels: Sequence[str]) -> Flowable:
-    """Names with an empty line beside each, to write on."""
-    rows = [[paragraph(label, CELL), ""] for label in labels]
-    block = Table(rows, colWidths=["42%", "58%"], rowHeights=[7.5 * mm] * len(rows))
-    block.setStyle(
-        [
-            ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
-            ("LEFTPADDING", (0, 0), (-1, -1), 0),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
-            ("LINEBELOW", (1, 0), (1, -1), 0.4, SOFT),
-        ]
-    )
-    return block
 
 
 @dataclass(frozen=True)

@@ -28,12 +28,11 @@ from compliance.documents.page import (
     paragraph,
     render,
     section,
-    signatures,
     table,
     title_block,
-    to_sign,
 )
 from compliance.documents.plan_packet import PlanPacket, PlanRow
+from compliance.documents.to_write_on import signatures, to_sign
 
 EXAMPLE = (
     "An example, approved by nobody. Adapt it to your product, your equipment and your law, and "

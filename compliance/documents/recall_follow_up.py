@@ -25,14 +25,13 @@ from compliance.documents.page import (
     heading,
     pairs,
     paragraph,
-    ruled_lines,
     section,
     table,
-    to_sign,
 )
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_ranges import ConcernedProduct, from_to
 from compliance.documents.recall_sending import PIECES, Recipient, times_of
+from compliance.documents.to_write_on import ruled_lines, to_sign
 from compliance.documents.workbook import Cell
 from compliance.models import MarketDecision
 

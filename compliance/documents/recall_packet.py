@@ -28,13 +28,10 @@ from compliance.documents.page import (
     pairs,
     paragraph,
     render,
-    ruled_lines,
     section,
-    signatures,
     styled,
     table,
     title_block,
-    to_sign,
 )
 from compliance.documents.recall_facts import RecallPacket
 from compliance.documents.recall_follow_up import (
@@ -53,6 +50,7 @@ from compliance.documents.recall_follow_up import (
 )
 from compliance.documents.recall_ranges import from_to
 from compliance.documents.recall_sending import Recipient, SentTo, times_of
+from compliance.documents.to_write_on import ruled_lines, signatures, to_sign
 from compliance.documents.trace_sheet import BEFORE, BEFORE_EXPLAINED
 from compliance.documents.workbook import Cell, SheetOf, csv_bytes, workbook_bytes
 

@@ -17,8 +17,8 @@ from compliance.documents.page import (
     render,
     table,
     title_block,
-    to_sign,
 )
+from compliance.documents.to_write_on import to_sign
 from compliance.documents.workbook import Cell
 from compliance.exchange.reports import Report, ReportSheet, in_figures
 

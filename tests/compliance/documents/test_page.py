@@ -17,11 +17,10 @@ from compliance.documents.page import (
     paragraph,
     render,
     section,
-    signatures,
     table,
     title_block,
-    to_sign,
 )
+from compliance.documents.to_write_on import signatures, to_sign
 from tests.compliance.documents.papers import ink_in_margins, pages_of, words_of
 
 HEAD = Head(
