@@ -58,6 +58,8 @@ class RuleSet(Record):
         """Whose it is, and which: of several that share a name. What is signed keeps `str`."""
         if not self.jurisdiction or self.title.startswith(self.jurisdiction):
             return str(self)
+        if self.jurisdiction.startswith(self.title):
+            return f"{self.jurisdiction} ({self.edition})"
         return f"{self.jurisdiction}: {self}"
 
     @property

@@ -73,6 +73,7 @@ def test_rule_sets_of_one_name_are_told_apart_by_whose_they_are(browse, manager,
     assert ">Canada: Most provinces (2020)<" in page
     assert ">Elsewhere: Most provinces (2020)<" in page
     assert ">Switzerland (2022)<" in page
+    assert ">Ontario, Canada (2020)<" in page
 
 
 def test_switching_on_shows_first_what_it_would_hold(browse, operator, manager):
