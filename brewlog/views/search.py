@@ -164,11 +164,12 @@ def _group(listing: Listing, words: str, reader: Reader) -> Group | None:
     rows = without_choice(listing)
     for term in terms:
         rows = rows.filter(_any_of(listing.sought, "icontains", term))
+    # Of most kinds nothing matches: how well is asked of the others only.
+    if not rows.exists():
+        return None
     rows = rows.annotate(rank=_rank(listing.sought, words)).order_by("rank", "-pk")
     # First by what is compared, so that nothing is worked out for rows not shown.
     found = list(rows.values_list("pk", "rank", *listing.sought)[: MOST_OF_A_KIND + 1])
-    if not found:
-        return None
     best = found[:MOST_OF_A_KIND]
     by_key = {each.pk: each for each in listing.queryset().filter(pk__in=[row[0] for row in best])}
     records = [by_key[pk] for pk, *_ in best]
