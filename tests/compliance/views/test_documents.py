@@ -133,7 +133,7 @@ def test_the_recall_page_offers_the_packet_with_what_it_was_asked(story, client,
     assert f"{address}?since=2026-03-13+09%3A00" in shown
     pdf = client.get(address, asked)
     assert pdf["Content-Disposition"] == 'inline; filename="recall-B26061A.pdf"'
-    assert "Suspect since 2026-03-13 09:00" in words_of(pdf.content)
+    assert "Suspect since 13 Mar 2026 09:00" in words_of(pdf.content)
 
 
 @pytest.mark.parametrize(
