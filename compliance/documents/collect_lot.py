@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import replace
 
 from django.db.models import QuerySet
 
@@ -142,7 +143,13 @@ def collect_lot(lot: Lot, *, printed_by: User | str, printed_at: dt.datetime) ->
 
 def _courses(lot: Lot, at_desk: Desk) -> tuple[Plot, ...]:
     drawn = courses(lot, happenings(lot), Units(us=at_desk.units == US))
-    return tuple(course.plot for course in drawn)
+    return tuple(_told_in(course.plot) for course in drawn)
+
+
+def _told_in(plot: Plot) -> Plot:
+    """The plot with the program's words marked as such: from when it counts, and its limits."""
+    limits = tuple(replace(each, words=Told(each.words)) for each in plot.limits)
+    return replace(plot, x_title=Told(plot.x_title), limits=limits)
 
 
 def _of(model: type, lot: Lot, *links: str) -> QuerySet:

@@ -428,6 +428,17 @@ def test_dates_on_paper_are_in_the_brewerys_order_and_in_its_json_in_none(story)
     )
 
 
+def test_a_picture_says_from_when_it_counts_in_the_brewerys_order(story):
+    change_brewery(actor=story.actor, reason="moved", date_order="month")
+
+    packet = packet_of(story.batch, story.actor)
+
+    assert "since starter was added, Mar 2, 2026 16:00" in words_of(lot_sheet(packet))
+    assert {plot.x_title for plot in packet.courses} == {
+        "since starter was added, 2026-03-02 16:00"
+    }
+
+
 def test_the_same_record_gives_the_same_bytes(story):
     first = lot_sheet(packet_of(story.bottles, story.actor))
     assert first == lot_sheet(packet_of(BottlingLot.objects.get(), story.actor))
