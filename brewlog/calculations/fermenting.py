@@ -59,11 +59,12 @@ class ForecastForm(CalculationForm):
 
 
 def look_ahead(*, batch: Lot, what: str, limit: Decimal, room: Decimal | None) -> Answer:
-    """The forecast in words; too few readings is an answer too."""
+    """The forecast in words; why there is none is an answer too."""
     found, start = forecast_of(batch, what, [float(limit)], room)
-    if found.status is Status.TOO_FEW:
+    if found.status is not Status.FORECAST:
         return Answer(
             headline=found.message,
+            verdict=", ".join(str(flag) for flag in found.flags),
             tables=(_readings_table(batch, what),),
             warnings=tuple(_FLAG_WORDS[flag] for flag in found.flags),
         )
@@ -118,8 +119,8 @@ class Ahead:
 def ahead(batch: Batch, what: str) -> Ahead | None:
     """The course ahead of a pitched batch, and when the pH its recipe asks for is reached.
 
-    None before there is starter in it. Where too little was read, or what no curve holds,
-    the words say so.
+    None before there is starter in it. Where too little was read, or what no curve holds or no
+    ferment does, the words say so.
     """
     if batch.pitched_at is None:
         return None
@@ -128,7 +129,7 @@ def ahead(batch: Batch, what: str) -> Ahead | None:
         found, start = forecast_of(batch, what, [] if target is None else [float(target)])
     except OutOfRange as error:
         return Ahead(str(error))
-    if found.status is Status.TOO_FEW:
+    if found.status is not Status.FORECAST:
         return Ahead(found.message)
     crossings = [crossing_words(crossing, start, what) for crossing in found.crossings]
     words = " ".join([*crossings, *(_FLAG_WORDS[flag] for flag in found.flags)])

@@ -7,6 +7,7 @@ interval; the fewer the readings and the earlier batches, the wider it is.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -36,6 +37,9 @@ CANNOT_SUPPORT = "that a limit was met: only a reading can show it"
 
 _BAND_POINTS = 41
 _STALL_DAYS = 1.5
+# A rise of this many times what readings and batches stray is no ferment's: a wrong key, a meter
+# out of order or another vessel. Our own choice; a fall to it by chance is one in millions.
+_NO_FERMENT = 5.0
 _SEED = 1730
 
 
@@ -44,6 +48,7 @@ class Status(StrEnum):
 
     FORECAST = "forecast"
     TOO_FEW = "too few readings"
+    NO_COURSE = "readings of no one course"
 
 
 class Flag(StrEnum):
@@ -81,7 +86,7 @@ class Band:
 
 @dataclass(frozen=True)
 class Forecast:
-    """A forecast and what it rests on, or the statement that there are too few readings."""
+    """A forecast and what it rests on, or the statement why there is none."""
 
     status: Status
     message: str
@@ -111,13 +116,17 @@ def forecast(
 
     Readings at 0 to 365 days within the curve's range and with u > 0; limits within its range.
     The room's temperature stays as last given. Fewer than three readings, or all within half a
-    day, are too few, and the result says so. Raises OutOfRange.
+    day, are too few, and readings that rise as no ferment does are of no one course: the result
+    says so. Raises OutOfRange.
     """
     prior = prior or curve.general
     _check(curve, readings, limits)
     check_range("horizon", horizon_days, 1.0, 365.0, "days")
     if not enough(readings):
-        return _too_few(curve, readings, prior)
+        return _none(curve, readings, prior, Status.TOO_FEW, _too_few(readings))
+    rise = _impossible_rise(curve, readings)
+    if rise is not None:
+        return _none(curve, readings, prior, Status.NO_COURSE, _of_no_course(curve, *rise))
     fitted = fit(curve, prior, readings, room)
     draws = posterior_draws(fitted)[:, :-1]
     clock = _Clock(room, horizon_days)
@@ -156,13 +165,12 @@ def _check(curve: Curve, readings: Sequence[Reading], limits: Sequence[float]) -
         check_range("limit", limit, curve.lowest, curve.highest, curve.unit)
 
 
-def _too_few(curve: Curve, readings: Sequence[Reading], prior: Prior) -> Forecast:
+def _none(
+    curve: Curve, readings: Sequence[Reading], prior: Prior, status: Status, message: str
+) -> Forecast:
     return Forecast(
-        status=Status.TOO_FEW,
-        message=(
-            f"Too few readings: {FEWEST_READINGS} at different times, at least half a day apart "
-            f"from first to last, are needed; there are {len(readings)}."
-        ),
+        status=status,
+        message=message,
         curve=curve.name,
         crossings=(),
         flags=_flag_rising(readings),
@@ -172,6 +180,40 @@ def _too_few(curve: Curve, readings: Sequence[Reading], prior: Prior) -> Forecas
         earlier_batches=prior.batches,
         prior_source=prior.source,
     )
+
+
+def _too_few(readings: Sequence[Reading]) -> str:
+    return (
+        f"Too few readings: {FEWEST_READINGS} at different times, at least half a day apart "
+        f"from first to last, are needed; there are {len(readings)}."
+    )
+
+
+def _of_no_course(curve: Curve, low: Reading, high: Reading) -> str:
+    return (
+        f"No forecast: from {_as_told(curve, low)} on day {low.day:.1f} to "
+        f"{_as_told(curve, high)} on day {high.day:.1f} no ferment goes by itself. Check the "
+        "meter and measure again. Strike out the reading that was wrong; where both stand, keep "
+        "the batch back and look for mould and for what came into the vessel."
+    )
+
+
+def _as_told(curve: Curve, reading: Reading) -> str:
+    if curve.unit == "pH":
+        return f"pH {reading.value:.2f}"
+    return f"{reading.value:.0f} {curve.unit}"
+
+
+def _impossible_rise(curve: Curve, readings: Sequence[Reading]) -> tuple[Reading, Reading] | None:
+    """The lowest reading so far and a later one that stands higher than any ferment goes."""
+    ordered = sorted(readings, key=lambda reading: reading.day)
+    lowest = ordered[0]
+    for each in ordered[1:]:
+        noise = math.hypot(each.u, lowest.u, curve.u_shape)
+        if each.value - lowest.value > _NO_FERMENT * noise:
+            return lowest, each
+        lowest = min(lowest, each, key=lambda reading: reading.value)
+    return None
 
 
 def _crossing(curve: Curve, draws: Array, limit: float, clock: _Clock) -> Crossing:

@@ -72,6 +72,7 @@ def test_a_batch_that_rises_again_is_flagged_in_words(operator):
 
     answer = ask(batch)
 
+    assert answer.headline.startswith("No forecast: from pH 3.59 on day 3.0 to pH 4.40 on day 5.0")
     assert "rising" in answer.verdict
     assert any("risen again" in warning for warning in answer.warnings)
 

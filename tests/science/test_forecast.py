@@ -257,6 +257,30 @@ def sigmoid(day: float) -> float:
     return 30.0 + 40.0 / (1.0 + math.exp((day - 9.0) / 3.0)) / at_zero
 
 
+@pytest.mark.parametrize(
+    ("values", "named"),
+    [
+        ((4.30, 3.99, 3.75, 8.31), "from pH 3.75 on day 2.0 to pH 8.31 on day 3.0"),
+        ((4.30, 8.31, 3.75, 3.58), "from pH 4.30 on day 0.0 to pH 8.31 on day 1.0"),
+        ((4.30, 2.10, 3.75, 3.58), "from pH 2.10 on day 1.0 to pH 3.75 on day 2.0"),
+    ],
+)
+def test_a_mistyped_reading_is_named_and_nothing_is_forecast(values, named) -> None:
+    readings = [Reading(float(day), value, 0.05) for day, value in enumerate(values)]
+    result = forecast(PH, readings, [3.2])
+    assert result.status is Status.NO_COURSE
+    assert named in result.message
+    assert result.crossings == ()
+    assert result.band is None
+
+
+def test_a_small_rise_is_told_and_the_forecast_stays() -> None:
+    readings = [Reading(float(day), ph, 0.05) for day, ph in enumerate((4.30, 3.60, 3.30, 3.55))]
+    result = forecast(PH, readings, [3.2])
+    assert result.status is Status.FORECAST
+    assert Flag.RISING in result.flags
+
+
 def test_sugar_is_forecast_along_its_sigmoid() -> None:
     readings = [Reading(float(day), sigmoid(day), 1.0) for day in range(0, 15, 2)]
     (crossing,) = forecast(SUGAR, readings, [45.0]).crossings
