@@ -2,6 +2,9 @@
 
 Nothing about a round is stored: what was read since it began is done, by whomever. So half a
 round is gone on with by someone else, on another phone, by opening the same page.
+
+Keyed in from paper (`?paper=1`) it asks when and by whom it was read, and what was written down
+since it began is done, whenever it was read.
 """
 
 from __future__ import annotations
@@ -28,7 +31,7 @@ from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, Location, Lot, Measurand
 from brewlog.views.access import needs
 from brewlog.views.before_reading import reading_panel
-from brewlog.views.entry_page import EntryPage
+from brewlog.views.entry_page import EntryPage, Problem
 from brewlog.views.judged import ReadingVerdict, limits_beside, verdicts_on
 from brewlog.views.lists import PAGE_SIZE, Word, page_links, without
 from brewlog.views.meters import remember_instrument, usual_instrument
@@ -47,16 +50,23 @@ MEASURANDS = (
 )
 # How far back what was read belongs to this round.
 SINCE = (("today", "today"), ("4", "the last 4 hours"), ("12", "the last 12 hours"))
+# What holds for all rows, and its name in the address, where it stays for this round only.
+HELD = {"sample_temperature": "sample"}
+HELD_OF_PAPER = {"when": "read", "done_by": "by", "reason": "why"}
 
 
 @dataclass(frozen=True)
 class Asked:
-    """Which round: what is measured, where, and since when a reading belongs to it."""
+    """Which round: what is measured, where, and since when a reading belongs to it.
+
+    `from_paper`: it was written on paper and is keyed in now.
+    """
 
     measurand: str
     place: str
     since_name: str
     since: dt.datetime
+    from_paper: bool = False
 
     @property
     def measured(self) -> str:
@@ -66,6 +76,16 @@ class Asked:
     def takes_temperature(self) -> bool:
         """Whether the temperature of the sample bears on what is read."""
         return self.measurand != Measurand.TEMPERATURE
+
+    @property
+    def held(self) -> dict[str, str]:
+        """Fields that hold for all rows, with their names in the address."""
+        return HELD | (HELD_OF_PAPER if self.from_paper else {})
+
+    @property
+    def clock(self) -> str:
+        """The field that says whether a reading belongs to it."""
+        return "recorded_at" if self.from_paper else "happened_at"
 
 
 @dataclass(frozen=True)
@@ -148,16 +168,16 @@ def _answer(request: BreweryRequest, asked: Asked, found: Vessels, wanted: str) 
         context = {"row": only[0], "asked": asked, "vessels": found, "is_part": True}
         return render(request, "brewlog/_round_row.html", context)
     if wanted and not any(row.typed for row in found.rows):
-        return redirect(_again(request, f"{only[0].prefix}box" if only else ""))
+        return redirect(_again(request, asked, f"{only[0].prefix}box" if only else ""))
     return _show(request, asked, found)
 
 
-def _again(request: BreweryRequest, place: str) -> str:
-    """The same page of the round, at a row. The temperature goes along in the address, so that
-    it holds for this round and not for the next."""
-    degrees = request.POST.get("sample_temperature", "").strip()
-    changes = {"sample": degrees} if degrees else {}
-    query = without(request, "sample", **changes)
+def _again(request: BreweryRequest, asked: Asked, place: str) -> str:
+    """The same page of the round, at a row. What holds for all rows goes along in the address,
+    so that it holds for this round and not for the next."""
+    typed = {name: request.POST.get(field, "").strip() for field, name in asked.held.items()}
+    changes = {name: text for name, text in typed.items() if text}
+    query = without(request, *typed, **changes)
     return request.path + (f"?{query}" if query else "") + (f"#{place}" if place else "")
 
 
@@ -195,6 +215,7 @@ def _asked(query: QueryDict) -> Asked:
         place if place.isascii() and place.isdecimal() else "",
         since,
         begun,
+        query.get("paper") == "1",
     )
 
 
@@ -240,7 +261,7 @@ def _there(lots: QuerySet, asked: Asked) -> QuerySet:
 def _with_last(lots: QuerySet, asked: Asked, shown: list[int], what: str) -> QuerySet:
     """Those of the page, with what was read of them before the round."""
     before = Checkpoint.objects.live().filter(
-        lot=OuterRef("pk"), measurand=asked.measurand, happened_at__lt=asked.since
+        lot=OuterRef("pk"), measurand=asked.measurand, **{f"{asked.clock}__lt": asked.since}
     )
     newest = before.order_by("-happened_at", "-id")
     return (
@@ -258,7 +279,7 @@ def _read(lots: Sequence[Lot], asked: Asked) -> dict[int, list[ReadingVerdict]]:
     readings = Checkpoint.objects.live().filter(
         lot__in=[lot.pk for lot in lots],
         measurand=asked.measurand,
-        happened_at__gte=asked.since,
+        **{f"{asked.clock}__gte": asked.since},
     )
     linked = readings.select_related("lot", "instrument", "done_by").order_by("happened_at", "id")
     found: dict[int, list[ReadingVerdict]] = {}
@@ -286,7 +307,7 @@ def _save(
     sending = sending_of(request, _prefix(key))
     page = _page_of(request, asked, key)
     if not page.is_valid():
-        return None, sending.token, [problem.text for problem in page.problems]
+        return None, sending.token, [_told(problem) for problem in page.problems]
     try:
         done = record_once(request, page, sending)
     except ValidationError as error:
@@ -296,6 +317,13 @@ def _save(
     if done.digest == sending.digest:
         return None, "", []
     return None, new_token(), [_SENT_BEFORE]
+
+
+def _told(problem: Problem) -> str:
+    """What is wrong, beside the number; what holds for all rows is named, as it stands above."""
+    return (
+        problem.text if problem.target in ("", "id_value") else f"{problem.label}: {problem.text}"
+    )
 
 
 _SENT_BEFORE = (
@@ -315,6 +343,8 @@ def _page_of(request: BreweryRequest, asked: Asked, key: int) -> EntryPage:
     }
     if asked.takes_temperature:
         typed["sample_temperature"] = request.POST.get("sample_temperature", "")
+    if asked.from_paper:
+        typed |= {name: request.POST.get(name, "") for name in HELD_OF_PAPER}
     form = ReadingForm(typed, actor=request.user, brewery=request.brewery)
     return EntryPage(BY_SLUG["reading"], form, [])
 
@@ -334,13 +364,16 @@ def _put_back(
 
 def _common_form(request: BreweryRequest, asked: Asked) -> ReadingForm:
     """The reading's form for what holds for all rows: the measurand, the instrument and how warm
-    the samples are, typed once with wet hands."""
+    the samples are, typed once with wet hands; from paper also when, by whom and why so late."""
     typed = request.POST.get("instrument")
     known = usual_instrument(request, asked.measurand) if typed is None else None
-    initial = {
+    held = {
+        field: request.POST.get(field, request.GET.get(name, ""))
+        for field, name in asked.held.items()
+    }
+    initial = held | {
         "measurand": asked.measurand,
         "instrument": known.name if known else typed or "",
-        "sample_temperature": request.POST.get("sample_temperature", request.GET.get("sample", "")),
     }
     form = ReadingForm(actor=request.user, brewery=request.brewery, initial=initial)
     degrees: Any = form.fields["sample_temperature"]

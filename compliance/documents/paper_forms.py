@@ -1,7 +1,7 @@
 """Blank papers for when the network is down: written with a pen, keyed in afterwards.
 
 Every part has a code. Typed into the box on any page, or scanned, it opens the very entry the
-part is keyed into; the words on the paper are those on that entry.
+part is keyed into, a round the round; the words on the paper are those on that entry.
 """
 
 from __future__ import annotations
@@ -53,7 +53,8 @@ class Part:
     """A part of a paper that is keyed into one entry.
 
     `once` are the entry's fields written once, `each` those of its rows. With `lines`, the
-    rows are that group of rows of the entry. With `by_vessel`, a row for each vessel.
+    rows are that group of rows of the entry. With `by_vessel`, a row for each vessel: it is
+    keyed in as a round, whose fields are the entry's.
     """
 
     code: str
@@ -63,6 +64,11 @@ class Part:
     lines: str = ""
     rows: int = 3
     by_vessel: bool = False
+
+    @property
+    def title(self) -> str:
+        """What it is called where it is keyed in."""
+        return "A round" if self.by_vessel else BY_SLUG[self.slug].title
 
 
 @dataclass(frozen=True)
@@ -142,8 +148,8 @@ PAPERS = (
             Part(
                 "P-ROUND",
                 "reading",
-                ("when", "instrument", "done_by"),
-                ("lot", "measurand", "value", "sample_temperature", "note"),
+                ("when", "measurand", "instrument", "sample_temperature", "done_by"),
+                ("lot", "value"),
                 rows=VESSELS_ON_A_ROUND,
                 by_vessel=True,
             ),
@@ -182,7 +188,7 @@ PAPERS = (
     ),
 )  # fmt: skip
 BY_KEY = {paper.key: paper for paper in PAPERS}
-CODES = {part.code: part.slug for paper in PAPERS for part in paper.parts}
+CODES = {part.code: part for paper in PAPERS for part in paper.parts}
 
 
 # Collecting ----------------------------------------------------------------------------------
@@ -255,7 +261,7 @@ def _blank(part: Part, vessels: Sequence[str], url_of: Callable[[str], str]) -> 
     cells = list(vessels) if part.by_vessel else []
     return BlankPart(
         code=part.code,
-        title=entry.title,
+        title=part.title,
         url=url_of(part.code),
         once=tuple(str(fields[name].label) for name in part.once),
         each=("Vessel", *heads) if part.by_vessel else tuple(heads),

@@ -9,10 +9,16 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
-from brewlog.entries import BY_SLUG
 from brewlog.middleware import BreweryRequest
 from brewlog.views.access import READ, needs
-from compliance.documents.paper_forms import BY_KEY, CODES, PAPERS, blank_papers, collect_papers
+from compliance.documents.paper_forms import (
+    BY_KEY,
+    CODES,
+    PAPERS,
+    Part,
+    blank_papers,
+    collect_papers,
+)
 from compliance.views.documents import AskedWrongly, pdf, usual_of
 
 SET = "set"
@@ -22,7 +28,7 @@ SET = "set"
 @needs(READ)
 def papers(request: BreweryRequest) -> HttpResponse:
     """The papers there are, each with the codes of its parts."""
-    shown = [(paper, [(part.code, BY_SLUG[part.slug]) for part in paper.parts]) for paper in PAPERS]
+    shown = [(paper, [(part, keyed_into(part)) for part in paper.parts]) for paper in PAPERS]
     context = {"here": "record", "papers": shown, "set": SET}
     return render(request, "compliance/papers.html", context)
 
@@ -49,6 +55,13 @@ def paper_pdf(request: BreweryRequest, key: str) -> HttpResponse:
 
 
 def to_paper_entry(code: str) -> str | None:
-    """From the code on a paper to the entry it is keyed into."""
-    slug = CODES.get(code.upper())
-    return reverse("entry", args=[slug]) if slug else None
+    """From the code on a paper to where it is keyed in."""
+    part = CODES.get(code.upper())
+    return keyed_into(part) if part else None
+
+
+def keyed_into(part: Part) -> str:
+    """The page a part is keyed into: its entry, or a round for what was read vessel by vessel."""
+    if part.by_vessel:
+        return f"{reverse('round')}?paper=1"
+    return reverse("entry", args=[part.slug])

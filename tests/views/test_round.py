@@ -179,6 +179,35 @@ def test_a_round_of_temperatures_asks_for_no_other(browse, operator, jars):
     assert "sample_temperature" not in page.fields
 
 
+def from_paper(browser, rows, **typed):
+    form = browser.fill(f"{ROUND}?paper=1") | {value_of(lot): text for lot, text in rows.items()}
+    return browser.send(f"{ROUND}?paper=1", form | typed | {"save": "all"})
+
+
+def test_a_round_keyed_in_from_paper_has_its_own_time_and_person(browse, operator, manager, jars):
+    read_at = now(-1)
+    paper = {"when": str(read_at), "done_by": manager.username, "reason": "network down"}
+
+    page = from_paper(browse(operator), {jars[0]: "3.41", jars[1]: "3.5"}, **paper)
+
+    kept = Checkpoint.objects.all()
+    assert {each.when for each in kept} == {read_at}
+    assert {(each.done_by, each.recorded_by) for each in kept} == {(manager, operator)}
+    assert "2 still to read: Jar 10, Starter jar" in page.text
+    assert page.fields["when"] == str(read_at)
+    assert page.fields["reason"] == "network down"
+
+
+def test_a_round_from_paper_without_its_time_saves_nothing_and_loses_nothing(
+    browse, operator, jars
+):
+    page = from_paper(browse(operator), {jars[0]: "3.41"}, reason="network down")
+
+    assert readings() == []
+    assert (page.fields[value_of(jars[0])], page.fields["reason"]) == ("3.41", "network down")
+    assert "When: This is required" in page.text
+
+
 def test_very_many_vessels_stand_on_pages_of_fifty(browse, operator, manager):
     first = make.culture(manager, vessel=make.vessel(manager, "Jar 0"), when=now(-5))
     many_more(manager, first, 50)

@@ -18,6 +18,19 @@ def test_a_paper_code_in_the_box_opens_its_entry(browse, operator, typed):
     assert page["Location"] == reverse("entry", args=["reading"])
 
 
+def test_the_code_of_a_round_opens_a_round_that_asks_when_it_was_read(browse, operator):
+    jar = factories.vessel(operator, "Jar 1")
+    lot = factories.culture(operator, vessel=jar, when=factories.now(-5))
+    browser = browse(operator)
+
+    address = browser.client.get(reverse("find"), {"q": "P-ROUND"})["Location"]
+
+    assert address == f"{reverse('round')}?paper=1"
+    asked = {"when", "done_by", "reason", "instrument", "sample_temperature"}
+    assert asked <= set(browser.open(address).fields)
+    assert f"row-{lot.pk}-value" in browser.open(address).fields
+
+
 def test_a_lot_of_that_code_comes_first(browse, operator):
     factories.ingredient_lot(operator, code="P-READ")
     page = browse(operator).client.get(reverse("find"), {"q": "P-READ"})
