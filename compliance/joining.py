@@ -34,6 +34,7 @@ from compliance.management.measuring import questions
 from compliance.sheets import SHEETS
 from compliance.views.bottling_day import label_steps, next_checks
 from compliance.views.deviations import DEVIATIONS, deviation_url
+from compliance.views.held_to import held_to
 from compliance.views.holds import hold_url
 from compliance.views.holidays import HOLIDAYS
 from compliance.views.limit_lines import limit_lines
@@ -144,6 +145,7 @@ def join() -> None:
     panels.LOT_PANELS.append(lot_panel)
     judged.JUDGES.append(judge)
     judged.LIMITS.append(limits_of)
+    judged.HELD_TO.append(held_to)
     judged.STANDINGS.append(lot_verdicts)
     judged.NARROWINGS.append(standing_as)
     lot_history.OF_LOTS.extend(OF_LOTS)

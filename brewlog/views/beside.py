@@ -57,14 +57,14 @@ def beside(request: BreweryRequest, page: EntryPage[Entry]) -> Beside | None:
     lines_of = BESIDE.get(page.entry.slug)
     if lines_of is None or not request.user.has_perm(READ):
         return None
-    lot = _lot_named(page)
+    lot = lot_named(page)
     if lot is None or lot.is_void:
         return None
     worked = _worked(lines_of(lot, units_of(request.user)), lot)
     return Beside(lot, worked) if worked else None
 
 
-def _lot_named(page: EntryPage[Entry]) -> Lot | None:
+def lot_named(page: EntryPage[Entry]) -> Lot | None:
     """The first lot in the form, else in its first row."""
     first_rows = [rows.forms[0] for rows in page.rows if rows.forms]
     for form in (page.form, *first_rows):

@@ -29,12 +29,12 @@ from brewlog.views import chosen, drafts
 from brewlog.views.access import require
 from brewlog.views.adding import adds_to_a_register
 from brewlog.views.before_reading import remembered
-from brewlog.views.beside import beside
+from brewlog.views.beside import beside, lot_named
 from brewlog.views.devices import mark_device
 from brewlog.views.drafts import Draft
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.from_recipe import FromRecipe, fill_from_recipe
-from brewlog.views.judged import verdicts_on
+from brewlog.views.judged import held_to, verdicts_on
 from brewlog.views.links import url_of
 from brewlog.views.logo import logo_panel
 from brewlog.views.meters import remember_instrument
@@ -181,6 +181,7 @@ def _show(
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),
+        "held_to": held_to(page.entry.slug, page.form, lot_named(page)),
         "suggests": SUGGESTS.get(page.entry.slug),
         "panel": entry_panel(request, page.entry.slug, page.form),
     }

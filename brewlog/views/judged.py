@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from brewlog.domain.readings import is_unusual
+from brewlog.forms.base import EntryForm
 from brewlog.middleware import BreweryRequest
 from brewlog.models import Checkpoint, Lot
 from brewlog.views.lists import Word
@@ -54,10 +55,27 @@ class ReadingVerdict:
         return reverse("record-void", args=["checkpoint", self.reading.pk])
 
 
+@dataclass(frozen=True)
+class HeldTo:
+    """A limit that an entry will be held against: what it asks, its reason, on whose word.
+
+    `sure` says how surely the source was read; `url` leads to the limit in its rule set.
+    """
+
+    text: str
+    because: str
+    source: str
+    sure: Word
+    url: str
+
+
 # Given readings of lots: what each says, by key. A reading nothing is said of is left out.
 JUDGES: list[Callable[[Sequence[Checkpoint]], dict[int, list[Said]]]] = []
 # Given lots and a measurand: what a reading will be held against, in words, by lot.
 LIMITS: list[Callable[[Sequence[Lot], str], dict[int, list[str]]]] = []
+# Given an entry's slug, its form as opened or typed so far, and the lot it names, if any: the
+# limits that what is written there will be held against.
+HELD_TO: list[Callable[[str, EntryForm, Lot | None], list[HeldTo]]] = []
 # Given lots of a list: how each stands against the limits, in a word, by key.
 STANDINGS: list[Callable[[Sequence[Lot]], dict[int, Word]]] = []
 
@@ -119,6 +137,11 @@ def limits_beside(lots: Sequence[Lot], measurand: str) -> dict[int, list[str]]:
         for key, words in ask(lots, measurand).items():
             found[key] += words
     return found
+
+
+def held_to(slug: str, form: EntryForm, lot: Lot | None) -> list[HeldTo]:
+    """The limits on what an entry writes, each with its reason, for its form."""
+    return [limit for ask in HELD_TO for limit in ask(slug, form, lot)]
 
 
 def asked_verdict(request: BreweryRequest, lot: Lot) -> ReadingVerdict | None:
