@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from brewlog.ledger import on_hand
@@ -70,7 +72,8 @@ def test_a_time_still_to_come_is_refused(screens, operator, batch):
     read(screen, batch, "3.21", When=soon)
 
     (told,) = screen.errors
-    assert told.startswith(f"When: {soon.replace('T', ' ')} is still to come. ")
+    day = dt.datetime.fromisoformat(soon)
+    assert told.startswith(f"When: {day.day} {day:%b %Y %H:%M} is still to come. ")
     assert (screen.value("When"), screen.value("Reading")) == (soon, "3.21")
     assert not Checkpoint.objects.exists()
 

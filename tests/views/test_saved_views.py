@@ -49,7 +49,11 @@ def test_a_view_is_ones_own_until_a_manager_offers_it(browse, operator, manager,
 
 @pytest.mark.parametrize(
     ("name", "said"),
-    [("", "This is required"), ("x" * 61, "at most 60 characters"), ("hills", "of that name")],
+    [
+        ("", "This is required"),
+        ("x" * 61, "At most 60 characters are kept; these are 61."),
+        ("hills", "of that name"),
+    ],
 )
 def test_a_name_that_will_not_do_is_refused_and_kept_in_the_form(
     browse, operator, suppliers, name, said
