@@ -290,6 +290,19 @@ def test_an_operator_opens_a_deviation_over_several_lots(browse, operator):
     assert "Write the corrective action" not in page.links
 
 
+def test_a_deviation_tells_its_day_alike_wherever_it_stands(browse, reviewer):
+    batch = factories.batch(reviewer)
+    deviation = rules.deviation(reviewer, batch, title="too warm on 2026-03-04")
+    browser = browse(reviewer)
+
+    for page in (
+        f"/lots/{batch.code}/",
+        reverse("deviation-detail", args=[deviation.pk]),
+        f"{address('correct-deviation')}?deviation={deviation.pk}",
+    ):
+        assert "too warm on 4 Mar 2026" in browser.open(page).text
+
+
 def test_an_unknown_lot_is_refused_and_what_was_written_is_kept(browse, operator):
     browser = browse(operator)
     form = browser.fill(
