@@ -154,7 +154,7 @@ class Grid(Flowable):
 
     def split(self, width: float, height: float) -> list[Flowable]:
         self._bands.use_width(width * self._share)
-        at = self._break(height - self._bands.head_laid.height)
+        at = self._kept_company(self._break(height - self._bands.head_laid.height))
         if at == self._first:
             return []
         if at == self._last:
@@ -176,6 +176,16 @@ class Grid(Flowable):
             room -= needs
             at = after
         return at
+
+    def _kept_company(self, at: int) -> int:
+        """The same place, or a row before it where the last row would stand alone on a page."""
+        is_last = at < self._last and self._bands.row_from(at) == self._last
+        if not (is_last and self._bands.body[at].starts_row):
+            return at
+        before = at - 1
+        while before > self._first and not self._bands.body[before].starts_row:
+            before -= 1
+        return before if before > self._first else at
 
     def draw(self) -> None:
         y = self.height - self._bands.head_laid.height

@@ -6,6 +6,7 @@ seen when it is drawn, so that what goes on over the page is broken as it would 
 
 from __future__ import annotations
 
+import re
 from copy import copy
 from itertools import groupby
 from typing import Any
@@ -31,10 +32,18 @@ from brewlog.shaped import ShapedText, in_shapes
 from compliance.documents.unspaced import broken, put_together
 
 
+# A limit's sign stays with its figure and a figure with its unit: "≤" at the end of a line and
+# "4.2" at the head of the next are read as two things.
+_TOGETHER = re.compile(
+    r"(?<=[<>≤≥±]) (?=\d)|(?<=\d) (?=(?:%|°[CF]|pH|[gL]|[km]g|mL|g/L|gal|lb|fl oz)(?!\w))"
+)
+_UNBROKEN = "\N{NO-BREAK SPACE}"
+
+
 def marked_up(value: object, font: str = REGULAR) -> str:
-    """Anything as a paragraph's text: escaped, its line breaks kept, and the fonts named for
-    the letters that the paragraph's own font lacks."""
-    words = printable(str(value))
+    """Anything as a paragraph's text: escaped, its line breaks kept, figures kept with their
+    units, and the fonts named for the letters that the paragraph's own font lacks."""
+    words = _TOGETHER.sub(_UNBROKEN, printable(str(value)))
     if is_plain(words):
         return escape(words).replace("\n", "<br/>")
     return "".join(

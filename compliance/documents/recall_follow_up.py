@@ -162,7 +162,7 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
         Spacer(1, 4),
         *[paragraph(read(words, packet.head), BOLD_BODY) for words in packet.closings],
         *pairs(counts_of(packet)),
-        *section("Customer by customer", table(columns, rows, "Nothing was sent to anybody.")),
+        *section("Customer by customer, in pieces", table(columns, rows, "Nothing was sent to anybody.")),
         *to_sign("Reported by", ("Status reported by",)),
     ]
 

@@ -86,7 +86,7 @@ def recall_packet(packet: RecallPacket, paper: str = "a4") -> bytes:
         _top(packet),
         section("How much, and where it is", *pairs(packet.totals)),
         section("Accounted for, and recovered", *pairs(packet.reconciliation)),
-        section("Bottling lots in the scope", _lots(packet)),
+        section("Bottling lots in the scope, in pieces", _lots(packet)),
         _other_stock(packet),
         hold_list(packet),
         section("Who has it", *_who_has_it(packet)),

@@ -61,6 +61,29 @@ def test_a_row_is_not_torn_from_the_lines_beneath_it():
         assert sum(f"{words} " in f"{page} " for page in pages) == 1
 
 
+def test_the_last_row_does_not_stand_alone_on_a_page():
+    lasts = []
+    for count in range(30, 90):
+        pages = pages_of(render(HEAD, [table(COLUMNS, rows(count), "")]))
+        lasts.append(pages[-1].count("entry number"))
+        assert sum(page.count("entry number") for page in pages) == count
+    assert min(lasts) == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "whole"),
+    [("the limit is ≤ 4.2 pH", "≤ 4.2 pH"), ("as hot as 82 °C", "82 °C"), ("the lot has < 5 mL", "< 5 mL")],
+)
+def test_a_figure_is_not_torn_from_its_sign_or_its_unit(words, whole):
+    lines = set()
+    for room in range(6, 14):
+        held = [table([Column("A", room), Column("B", 60)], [Row((words, ""))], "")]
+        page = pypdf.PdfReader(io.BytesIO(render(HEAD, held))).pages[0]
+        lines |= {line.strip() for line in page.extract_text().splitlines()}
+    assert whole in lines
+    assert not [line for line in lines if line.endswith(("≤", "<", "82", "5"))]
+
+
 def test_a_broken_cell_stands_beside_whole_ones():
     essay = " ".join(f"word{n}" for n in range(60))
     pdf = render(HEAD, [table(COLUMNS, [Row(("now", essay, "1 L")), *rows(80)], "")])
