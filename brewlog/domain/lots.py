@@ -347,7 +347,7 @@ def void(*, actor: User, record: Guarded, reason: str, seen: int | None = None) 
         refuse_overtaken(record, seen)
         if getattr(record, "signature_id", None) is not None:
             raise Refused(f"{record} is signed: it is undone by a new act, not struck out.")
-        leaning = _leaning_on(record)
+        leaning = leaning_on(record)
         if leaning:
             listed = "; ".join(str(each) for each in leaning[:10])
             more = f" and {len(leaning) - 10} more" if len(leaning) > 10 else ""
@@ -359,7 +359,7 @@ def void(*, actor: User, record: Guarded, reason: str, seen: int | None = None) 
         return record
 
 
-def _leaning_on(record: Guarded) -> list[Guarded]:
+def leaning_on(record: Guarded) -> list[Guarded]:
     """The live records that point at this one."""
     leaning: list[Guarded] = []
     for relation in record._meta.related_objects:

@@ -54,6 +54,7 @@ from brewlog.models import (
     LabResult,
     LineClearance,
     Location,
+    Lot,
     LotUse,
     Move,
     PreparationLot,
@@ -73,6 +74,7 @@ from brewlog.models import (
     UsualRun,
     Vessel,
 )
+from brewlog.models.base import Guarded
 from brewlog.when import Precision
 
 _REGISTER = ("name", "note", "in_use")
@@ -149,6 +151,16 @@ def is_voidable(record: models.Model) -> bool:
     """Whether an entry may be struck out: what is signed is undone by a new act."""
     is_signed = getattr(record, "signature_id", None) is not None
     return type(record) not in NOT_VOIDED and not is_signed
+
+
+def is_new(record: models.Model) -> bool:
+    """Whether an entry may be struck out and stands as it was first written.
+
+    What a verb only changed was there before: to strike that out would undo more than the verb.
+    """
+    found: Any = record.detail if isinstance(record, Lot) else record
+    is_guarded = isinstance(found, Guarded)
+    return is_guarded and is_voidable(found) and bool(found.history.count() == 1)
 
 
 class VoidForm(SeenForm):

@@ -30,12 +30,13 @@ from brewlog.views.access import require
 from brewlog.views.adding import adds_to_a_register
 from brewlog.views.before_reading import remembered
 from brewlog.views.beside import beside, lot_named
+from brewlog.views.corrections import is_new, void_permission
 from brewlog.views.devices import mark_device
 from brewlog.views.drafts import Draft
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.from_recipe import FromRecipe, fill_from_recipe
 from brewlog.views.judged import held_to, verdicts_on
-from brewlog.views.links import url_of
+from brewlog.views.links import kind_and_key, url_of
 from brewlog.views.logo import logo_panel
 from brewlog.views.meters import remember_instrument
 from brewlog.views.offers import offers_for
@@ -210,7 +211,7 @@ def _tell(request: BreweryRequest, entry: Entry, done: Done) -> HttpResponse:
     """The page of what was recorded, which says what came of it."""
     drafts.drop(request, entry.slug, _then(request))
     chosen.forget(request)
-    messages.success(request, _done_message(entry, done.records))
+    messages.success(request, _done_message(request, entry, done.records))
     say_what_is_next(request, entry.slug)
     if done.raised:
         messages.warning(request, _flag_message(done.raised))
@@ -258,18 +259,32 @@ def _ask_again(request: BreweryRequest, page: EntryPage[Entry], earlier_url: str
     return _show(request, page, new_token())
 
 
-def _done_message(entry: Entry, records: Iterable[Any]) -> SafeString:
-    """What was recorded, with links where it is more than one thing."""
+def _done_message(request: BreweryRequest, entry: Entry, records: Iterable[Any]) -> SafeString:
+    """What was recorded, with links where it is more than one thing, and the way to undo it."""
     links: dict[str, str] = {}
-    for record in records:
-        if isinstance(record, models.Model):
-            links.setdefault(url_of(record), str(record))
+    written = [record for record in records if isinstance(record, models.Model)]
+    for record in written:
+        links.setdefault(url_of(record), str(record))
     listed = format_html_join(", ", '<a href="{}">{}</a>', list(links.items()))
     said = format_html("Recorded: {} ({}).", entry.title[0].lower() + entry.title[1:], listed)
-    if not adds_to_a_register(entry):
-        return said
-    address = reverse("entry", args=[entry.slug])
-    return format_html('{} <a href="{}">Add another</a>.', said, address)
+    if adds_to_a_register(entry):
+        address = reverse("entry", args=[entry.slug])
+        said = format_html('{} <a href="{}">Add another</a>.', said, address)
+    return said + _undoing(request, written)
+
+
+def _undoing(request: BreweryRequest, written: list[models.Model]) -> SafeString:
+    """The links that strike out what is new, for who may; nothing for what was there before."""
+    new = [
+        record
+        for record in written
+        if is_new(record) and request.user.has_perm(void_permission(type(record)))
+    ]
+    ways = [(reverse("record-void", args=kind_and_key(each)), str(each)) for each in new]
+    if len(ways) == 1:
+        return format_html(' A mistake? <a href="{}">Void it, and say why</a>.', ways[0][0])
+    listed = format_html_join(", ", '<a href="{}">{}</a>', ways)
+    return format_html(" A mistake? Void, and say why: {}.", listed) if ways else SafeString("")
 
 
 def _flag_message(flags: list[ReviewFlag]) -> SafeString:

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.text import get_valid_filename
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
@@ -38,7 +39,7 @@ from brewlog.views.entry_page import form_problems, refuse_form
 from brewlog.views.events import RECORD_SECTIONS
 from brewlog.views.facts import facts_of, title_of
 from brewlog.views.history import versions_of
-from brewlog.views.links import page_of, url_of
+from brewlog.views.links import kind_and_key, page_of, url_of
 from brewlog.views.reader import reader_of
 from brewlog.views.work import NEXT_FOR_RECORDS
 
@@ -121,7 +122,13 @@ def record_void(request: BreweryRequest, model: str, pk: int) -> HttpResponse:
             _say(request, seen)
             return redirect(url_of(_record(model, pk)))
     context = {**_context(record), "form": form, "problems": form_problems(form)}
-    return render(request, "brewlog/record_void.html", context | {"facts": facts_of(record)})
+    leaning = [
+        (reverse("record-void", args=kind_and_key(each)), str(each))
+        for each in lots.leaning_on(getattr(record, "detail", record))
+        if is_voidable(each)
+    ]
+    context |= {"facts": facts_of(record), "leaning": leaning}
+    return render(request, "brewlog/record_void.html", context)
 
 
 @never_cache

@@ -10,7 +10,7 @@ from django.apps import apps
 from django.urls import reverse
 
 from brewlog.domain import lots
-from brewlog.models import Checkpoint, IngredientLot, Lot, Supplier
+from brewlog.models import Checkpoint, IngredientLot, Lot, ProcessStep, Supplier
 from brewlog.models.base import Guarded
 from brewlog.views.corrections import CORRECTABLE, NOT_VOIDED
 from brewlog.when import on_day
@@ -47,6 +47,57 @@ def test_a_voided_entry_stays_struck_through_with_its_reason(browse, operator, r
     assert "it was 3.31" in browser.open(_address("detail", reading)).text
 
 
+def _record(browser, slug, **typed):
+    address = reverse("entry", args=[slug])
+    return browser.send(address, browser.fill(address, **typed))
+
+
+def test_what_was_just_recorded_is_struck_out_from_where_it_is_confirmed(browse, operator, manager):
+    browser, batch = browse(operator), make.batch(manager)
+    told = _record(browser, "step", lot=batch.code, kind="stir")
+    step = ProcessStep.objects.get(kind="stir")
+
+    address = told.links["Void it, and say why"]
+    page = browser.send(address, {**browser.fill(address), "reason": "another jar"})
+
+    assert address == _address("void", step)
+    step.refresh_from_db()
+    assert (page.status, step.void_reason) == (200, "another jar")
+
+
+def test_of_several_recorded_at_once_each_is_struck_out_by_itself(browse, operator, manager):
+    bottles = make.bottles(manager)
+    page = _record(
+        browse(operator), "breakage", lot=bottles.code, broken="2", cleaned="filler and floor"
+    )
+
+    ways = {text: url for text, url in page.links.items() if url.endswith("/void/")}
+    assert len(ways) > 1
+
+
+def test_what_was_only_changed_is_not_offered_to_be_struck_out(browse, operator, manager):
+    delivery = make.ingredient_lot(manager, "5 kg", accepted=None)
+    page = _record(browse(operator), "accept", lot=delivery.code, reason="sound")
+
+    assert "Recorded: accept a delivery" in page.text
+    assert "Void it, and say why" not in page.links
+
+
+def test_who_may_not_strike_it_out_is_not_offered_to(browse, operator, manager):
+    batch = make.batch(manager)
+    page = _record(
+        browse(operator),
+        "deviation",
+        lot=batch.code,
+        kind="procedure",
+        title="lid left open",
+        what_happened="found open in the morning",
+    )
+
+    assert "Recorded: write down that something went wrong" in page.text
+    assert "Void it, and say why" not in page.links
+
+
 def test_voiding_asks_for_a_reason(browse, operator, reading):
     page = browse(operator).send(_address("void", reading), {"reason": " "})
 
@@ -61,6 +112,7 @@ def test_what_leans_on_a_lot_is_listed(browse, operator, manager):
     page = browse(operator).send(_address("void", tea), {"reason": "typed twice"})
 
     assert f"{tea.code} is in use. Void these first: {use}." in page.text
+    assert page.links[str(use)] == _address("void", use)
 
 
 @pytest.mark.parametrize("name", ["void", "correct"])
