@@ -20,8 +20,8 @@ from tests.views.conftest import read
 
 pytestmark = pytest.mark.django_db
 
-# Tested where they are used: the calculations, the import, who is at work, plans of two, pages
-# without a request.
+# Tested where they are used: the calculations, the import, who is at work, plans of two, the
+# limits beside an entry, pages without a request.
 ELSEWHERE = {
     "500.html",
     "403_csrf.html",
@@ -29,6 +29,8 @@ ELSEWHERE = {
     "registration/locked_out.html",
     "brewlog/first_manager.html",
     "brewlog/_meanwhile.html",
+    "brewlog/_held_to.html",
+    "brewlog/_why_limits.html",
 }
 
 
