@@ -41,9 +41,9 @@ _ROW, _FIELD = 8 * mm, 10.4 * mm
 _NARROWEST = 180 * mm
 # What the person reads first: how to come from the paper to the record.
 HOW = (
-    "Write it down as it happens, with the day, the clock and the units. Afterwards type the code of each "
-    "part into the box at the head of any page, key the part in, and say that it was written "
-    "late. Keep the paper."
+    "Write it down as it happens, with the day, the clock and the units. Afterwards type the code "
+    "of each part into the box at the head of any page, key the part in, and say that it was "
+    "written late. Keep the paper."
 )
 BLANK = "blank form"
 

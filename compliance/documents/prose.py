@@ -31,7 +31,6 @@ from brewlog.scripts import has_unspaced, in_sight, is_from_right
 from brewlog.shaped import ShapedText, in_shapes
 from compliance.documents.unspaced import broken, put_together
 
-
 # A limit's sign stays with its figure and a figure with its unit: "≤" at the end of a line and
 # "4.2" at the head of the next are read as two things.
 _TOGETHER = re.compile(

@@ -155,6 +155,7 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
             _figure(said.destroyed),
         )  # fmt: skip
         rows.append(Row(cells, [said.note] if said.note else []))
+    none = "Nothing was sent to anybody."
     return [
         PageBreak(),
         paragraph("Status report", TITLE),
@@ -162,7 +163,7 @@ def status_report(packet: RecallPacket) -> list[Flowable]:
         Spacer(1, 4),
         *[paragraph(read(words, packet.head), BOLD_BODY) for words in packet.closings],
         *pairs(counts_of(packet)),
-        *section("Customer by customer, in pieces", table(columns, rows, "Nothing was sent to anybody.")),
+        *section("Customer by customer, in pieces", table(columns, rows, none)),
         *to_sign("Reported by", ("Status reported by",)),
     ]
 

@@ -72,7 +72,11 @@ def test_the_last_row_does_not_stand_alone_on_a_page():
 
 @pytest.mark.parametrize(
     ("words", "whole"),
-    [("the limit is ≤ 4.2 pH", "≤ 4.2 pH"), ("as hot as 82 °C", "82 °C"), ("the lot has < 5 mL", "< 5 mL")],
+    [
+        ("the limit is ≤ 4.2 pH", "≤ 4.2 pH"),
+        ("as hot as 82 °C", "82 °C"),
+        ("the lot has < 5 mL", "< 5 mL"),
+    ],
 )
 def test_a_figure_is_not_torn_from_its_sign_or_its_unit(words, whole):
     lines = set()
