@@ -8,6 +8,7 @@ nothing: 0.3 - 3 x 0.1 is -5.55e-17 there, and counts as a negative stock.)
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
@@ -213,6 +214,19 @@ class UnitSystem:
 
 METRIC = UnitSystem("metric", ("kg", "g", "mg"), ("L", "mL", "µL"))
 US = UnitSystem("us", ("lb", "oz"), ("gal", "fl oz"))
+
+
+_TYPED_UNIT = re.compile(r"\d\s*([a-zµ][a-zµ ]*)", re.IGNORECASE)
+_METRIC_ENDINGS = ("gram", "liter", "metric_ton")
+
+
+def typed_in(texts: Iterable[str], otherwise: UnitSystem) -> UnitSystem:
+    """The system of amounts as they were typed, `600 g` or `5 g/L`; `otherwise` where they are
+    of both, or of none."""
+    units = [found[1].strip().lower() for text in texts for found in _TYPED_UNIT.finditer(text)]
+    names = [_MASS_UNITS.get(unit) or _VOLUME_UNITS.get(unit, "") for unit in units]
+    found = {METRIC if name.endswith(_METRIC_ENDINGS) else US for name in names if name}
+    return found.pop() if len(found) == 1 else otherwise
 
 
 def show_quantity(canonical: int, dimension: str, system: UnitSystem = METRIC) -> str:

@@ -28,6 +28,7 @@ from brewlog.units import (
     show_quantity,
     show_temperature,
     temperatures_in,
+    typed_in,
 )
 
 
@@ -364,3 +365,11 @@ def test_the_temperatures_of_a_sentence_are_the_readers(text, read):
 def test_the_amounts_of_a_sentence_are_the_readers(text, read):
     assert amounts_in(text, US) == read
     assert amounts_in(text, METRIC) == text
+
+
+@pytest.mark.parametrize("reader", [METRIC, US])
+def test_amounts_beside_typed_ones_are_in_their_system_where_they_agree(reader):
+    assert typed_in(["600 g", "5 g/L", "1 t"], reader) is METRIC
+    assert typed_in(["1.5 lb", "2 oz"], reader) is US
+    assert typed_in(["600 g", "1 lb"], reader) is reader
+    assert typed_in(["12", "3 bottles", ""], reader) is reader

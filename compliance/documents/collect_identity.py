@@ -188,8 +188,9 @@ def _bottling(lot: BottlingLot, at_desk: Desk) -> list[Pair]:
     planned = str(lot.planned_count) if lot.planned_count is not None else ""
     inside = ""
     if lot.made is not None:
-        drink = at_desk.amount(lot.made * (lot.fill or form.holds), "volume")
-        inside = f"{drink} ({lot.made} × {lot.fill_text or form.holds_text})"
+        fill = lot.fill_text or form.holds_text
+        drink = at_desk.amount(lot.made * (lot.fill or form.holds), "volume", [fill])
+        inside = f"{drink} ({lot.made} × {fill})"
     return [
         Pair("Flavour", str(lot.flavour)),
         Pair("Name on the label", lot.flavour.label_name),

@@ -26,12 +26,13 @@ class Plan:
 class _Taken:
     """An amount of a lot that is in the batch: taken by itself, or a share of a brew.
 
-    `amount` is None where the brew's volume is not known.
+    `amount` is None where the brew's volume is not known. `typed` is what was written of it.
     """
 
     lot: Lot
     amount: int | None
     words: str
+    typed: str
 
 
 def planned_of(lot: Lot, uses_in: list[LotUse], at_desk: Desk) -> Plan:
@@ -47,7 +48,7 @@ def planned_of(lot: Lot, uses_in: list[LotUse], at_desk: Desk) -> Plan:
             matching = [each for each in taken if _fits(scaled.line, each.lot)]
             taken = [each for each in taken if each not in matching]
             compared.append(_line(scaled.line, scaled.amount, matching, at_desk))
-    compared += [_unplanned(each, at_desk) for each in taken]
+    compared += [_unplanned(each, at_desk) for each in _alike(taken)]
     return Plan(detail.planned_text, tuple(compared))
 
 
@@ -58,9 +59,8 @@ def _taken(uses: list[LotUse], at_desk: Desk) -> list[_Taken]:
         if use.source.kind == LotKind.BREW:
             brews.append(use)
         elif use.purpose != LotUse.Purpose.TRANSFER:
-            found.append(
-                _Taken(use.source, use.quantity, f"{use.source.code}: {use.quantity_text}")
-            )
+            typed = use.quantity_text
+            found.append(_Taken(use.source, use.quantity, f"{use.source.code}: {typed}", typed))
     inside: dict[int, list[LotUse]] = defaultdict(list)
     rows = LotUse.objects.live().filter(into__in=[use.source_id for use in brews])
     for row in rows.select_related("source", *detail_paths("source")).order_by("id"):
@@ -74,14 +74,15 @@ def _share(of_brew: LotUse, row: LotUse, at_desk: Desk) -> _Taken:
     brew = of_brew.source
     if not brew.made:
         words = f"{row.source.code}: {row.quantity_text} in brew {brew.code}, share not known"
-        return _Taken(row.source, None, words)
+        return _Taken(row.source, None, words, row.quantity_text)
     amount = row.quantity * of_brew.quantity // brew.made
-    shown = at_desk.amount(amount, row.source.dimension)
+    shown = at_desk.amount(amount, row.source.dimension, [row.quantity_text])
     return _Taken(
         row.source,
         amount,
         f"{row.source.code}: {shown} ({of_brew.quantity_text} of brew {brew.code}, "
         f"which took {row.quantity_text})",
+        row.quantity_text,
     )
 
 
@@ -95,11 +96,12 @@ def _fits(line: RecipeLine, lot: Lot) -> bool:
 
 def _line(line: RecipeLine, planned: int, taken: list[_Taken], at_desk: Desk) -> PlannedAmount:
     used = _sum(taken)
+    typed = [line.per_litre_text, *(each.typed for each in taken)]
     return PlannedAmount(
         what=str(line.ingredient or line.get_role_display()),
         per_litre=f"{line.per_litre_text}/L",
-        planned=at_desk.amount(planned, line.dimension),
-        used=_used(used, taken, line.dimension, at_desk),
+        planned=at_desk.amount(planned, line.dimension, typed),
+        used="none recorded" if not taken else _used(used, line.dimension, typed, at_desk),
         difference=f"{100 * (used - planned) / planned:+.1f} %" if used and planned else "",
         lots=tuple(each.words for each in taken),
     )
@@ -111,18 +113,25 @@ def _sum(taken: list[_Taken]) -> int | None:
     return None if None in amounts else sum(amount for amount in amounts if amount)
 
 
-def _used(used: int | None, taken: list[_Taken], dimension: str, at_desk: Desk) -> str:
-    if not taken:
-        return "none recorded"
-    return "not known" if used is None else at_desk.amount(used, dimension)
+def _used(used: int | None, dimension: str, typed: list[str], at_desk: Desk) -> str:
+    return "not known" if used is None else at_desk.amount(used, dimension, typed)
 
 
-def _unplanned(taken: _Taken, at_desk: Desk) -> PlannedAmount:
+def _alike(taken: list[_Taken]) -> list[list[_Taken]]:
+    """What was taken of the same in the same measure together, in the order it was first taken."""
+    groups: dict[tuple[str, str], list[_Taken]] = defaultdict(list)
+    for each in taken:
+        groups[what(each.lot), each.lot.dimension].append(each)
+    return list(groups.values())
+
+
+def _unplanned(taken: list[_Taken], at_desk: Desk) -> PlannedAmount:
+    lot = taken[0].lot
     return PlannedAmount(
-        what=what(taken.lot),
+        what=what(lot),
         per_litre="",
         planned=NOT_IN_RECIPE,
-        used=_used(taken.amount, [taken], taken.lot.dimension, at_desk),
+        used=_used(_sum(taken), lot.dimension, [each.typed for each in taken], at_desk),
         difference="",
-        lots=(taken.words,),
+        lots=tuple(each.words for each in taken),
     )

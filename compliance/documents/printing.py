@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -14,7 +14,7 @@ from brewlog.models import Brewery, Lot, LotKind, User
 from brewlog.models.base import Event, Guarded
 from brewlog.models.lots import DESCRIBED
 from brewlog.recording import reading
-from brewlog.units import METRIC, US, UnitSystem, show_quantity
+from brewlog.units import METRIC, US, UnitSystem, show_quantity, typed_in
 from brewlog.when import When
 from compliance.documents.as_read import Told
 from compliance.documents.page import Head
@@ -46,9 +46,11 @@ class Desk:
         by = self.printed_by
         return US if isinstance(by, User) and by.units == User.UnitSystem.US else METRIC
 
-    def amount(self, canonical: int, dimension: str) -> str:
-        """A worked-out amount in the reader's units."""
-        return show_quantity(canonical, dimension, self.units).replace("-", "\N{MINUS SIGN}")
+    def amount(self, canonical: int, dimension: str, beside: Iterable[str] = ()) -> str:
+        """A worked-out amount in the reader's units; in those of typed amounts that stand beside
+        it, where all are of one system, so that the two can be compared."""
+        system = typed_in(beside, self.units)
+        return show_quantity(canonical, dimension, system).replace("-", "\N{MINUS SIGN}")
 
     def head(self, title: str, subject: str, state: str) -> Head:
         return Head(

@@ -8,6 +8,7 @@ import re
 import pypdf
 import pytest
 
+from brewlog.domain import people
 from brewlog.domain.lots import void
 from brewlog.domain.people import change_brewery
 from brewlog.models import BottlingLot, LotUse
@@ -426,6 +427,20 @@ def test_dates_on_paper_are_in_the_brewerys_order_and_in_its_json_in_none(story)
     assert [each["when"] for each in json.loads(packet.to_json())["shipments"]][0].startswith(
         "2026-03-16"
     )
+
+
+def test_what_was_typed_in_grams_is_summed_up_in_grams_whoever_reads_it(story):
+    people.set_units(actor=story.actor, units="us", date_order="")
+    herb = factories.ingredient(story.actor, "Hibiscus")
+    for amount in ("5 g", "7 g"):
+        lot = factories.ingredient_lot(story.actor, "1 kg", of=herb, supplier=None)
+        factories.use(story.actor, lot, story.brew, amount, purpose="ingredient")
+
+    planned = {line.what: line for line in packet_of(story.brew, story.actor).planned}
+
+    assert (planned["Assam BOP"].planned, planned["Assam BOP"].used) == ("540 g", "600 g")
+    assert planned["Hibiscus"].used == "12 g"
+    assert len(planned["Hibiscus"].lots) == 2
 
 
 def test_a_picture_says_from_when_it_counts_in_the_brewerys_order(story):
