@@ -17,7 +17,7 @@ from brewlog.models import Instrument, Lot, Measurand
 from brewlog.models.lots import DESCRIBED
 from brewlog.views.access import needs
 from brewlog.views.entry_page import blank_page
-from brewlog.views.judged import HeldTo, held_to, limits_beside
+from brewlog.views.judged import HeldTo, held_to, limits_beside, typed_in
 from brewlog.views.lists import Word
 from brewlog.views.meters import meter_word, usual_instrument
 from brewlog.views.panels import ENTRY_PANELS, Panel
@@ -63,7 +63,7 @@ def reading_panel(request: BreweryRequest, form: EntryForm) -> Panel:
             lot,
             lot.detail.describe() if lot else "",  # type: ignore[attr-defined]
             limits_beside([lot], measurand)[lot.pk] if lot else [],
-            held_to("reading", form, lot),
+            held_to("reading", typed_in(form), [lot] if lot else []),
             instrument,
             meter_word(instrument, reader_of(request)) if instrument else None,
         ),

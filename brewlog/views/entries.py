@@ -24,7 +24,7 @@ from brewlog.entries import BY_SLUG, ENTRIES, FURTHER_ENTRIES
 from brewlog.entries.base import Entry
 from brewlog.forms.base import SeenForm
 from brewlog.middleware import BreweryRequest
-from brewlog.models import Checkpoint, ReviewFlag, SharedDevice
+from brewlog.models import Checkpoint, Lot, ReviewFlag, SharedDevice
 from brewlog.views import chosen, drafts
 from brewlog.views.access import require
 from brewlog.views.adding import adds_to_a_register
@@ -35,7 +35,7 @@ from brewlog.views.devices import mark_device
 from brewlog.views.drafts import Draft
 from brewlog.views.entry_page import EntryPage, blank_page, longer_page, sent_page, typed_page
 from brewlog.views.from_recipe import FromRecipe, fill_from_recipe
-from brewlog.views.judged import held_to, verdicts_on
+from brewlog.views.judged import held_to, typed_in, verdicts_on
 from brewlog.views.links import kind_and_key, url_of
 from brewlog.views.logo import logo_panel
 from brewlog.views.meters import remember_instrument
@@ -182,11 +182,16 @@ def _show(
         "offers": offers_for(page.all_forms, reader_of(request)),
         "suggestion": suggestion,
         "beside": beside(request, page),
-        "held_to": held_to(page.entry.slug, page.form, lot_named(page)),
+        "held_to": held_to(page.entry.slug, typed_in(page.form), _lots_of(page)),
         "suggests": SUGGESTS.get(page.entry.slug),
         "panel": entry_panel(request, page.entry.slug, page.form),
     }
     return render(request, "brewlog/entry.html", context)
+
+
+def _lots_of(page: EntryPage[Entry]) -> list[Lot]:
+    lot = lot_named(page)
+    return [lot] if lot else []
 
 
 def _carry_out(request: BreweryRequest, page: EntryPage[Entry]) -> HttpResponse:

@@ -6,7 +6,7 @@ page of thirty vessels asks no more often than a page of one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -73,9 +73,9 @@ class HeldTo:
 JUDGES: list[Callable[[Sequence[Checkpoint]], dict[int, list[Said]]]] = []
 # Given lots and a measurand: what a reading will be held against, in words, by lot.
 LIMITS: list[Callable[[Sequence[Lot], str], dict[int, list[str]]]] = []
-# Given an entry's slug, its form as opened or typed so far, and the lot it names, if any: the
-# limits that what is written there will be held against.
-HELD_TO: list[Callable[[str, EntryForm, Lot | None], list[HeldTo]]] = []
+# Given an entry's slug, what is in the fields of its form by now, and the lots it is about, if
+# any: the limits that what is written there will be held against.
+HELD_TO: list[Callable[[str, Mapping[str, str], Sequence[Lot]], list[HeldTo]]] = []
 # Given lots of a list: how each stands against the limits, in a word, by key.
 STANDINGS: list[Callable[[Sequence[Lot]], dict[int, Word]]] = []
 
@@ -139,9 +139,14 @@ def limits_beside(lots: Sequence[Lot], measurand: str) -> dict[int, list[str]]:
     return found
 
 
-def held_to(slug: str, form: EntryForm, lot: Lot | None) -> list[HeldTo]:
+def held_to(slug: str, typed: Mapping[str, str], lots: Sequence[Lot]) -> list[HeldTo]:
     """The limits on what an entry writes, each with its reason, for its form."""
-    return [limit for ask in HELD_TO for limit in ask(slug, form, lot)]
+    return [limit for ask in HELD_TO for limit in ask(slug, typed, lots)]
+
+
+def typed_in(form: EntryForm) -> dict[str, str]:
+    """What is in the fields of a form by now, as opened or typed so far; '' for nothing."""
+    return {name: str(form[name].value() or "") for name in form.fields}
 
 
 def asked_verdict(request: BreweryRequest, lot: Lot) -> ReadingVerdict | None:

@@ -32,7 +32,7 @@ from brewlog.models import Checkpoint, Location, Lot, Measurand
 from brewlog.views.access import needs
 from brewlog.views.before_reading import reading_panel
 from brewlog.views.entry_page import EntryPage, Problem
-from brewlog.views.judged import ReadingVerdict, limits_beside, verdicts_on
+from brewlog.views.judged import ReadingVerdict, held_to, limits_beside, verdicts_on
 from brewlog.views.lists import PAGE_SIZE, Word, page_links, without
 from brewlog.views.meters import remember_instrument, usual_instrument
 from brewlog.views.names import natural
@@ -191,6 +191,7 @@ def _show(request: BreweryRequest, asked: Asked, found: Vessels) -> HttpResponse
         "pages": page_links(request, found.page),
         "form": form,
         "panel": reading_panel(request, form).data,
+        "why": held_to("reading", {"measurand": asked.measurand}, [row.lot for row in found.rows]),
         "measurands": [(each.value, each.label) for each in MEASURANDS],
         "places": Location.objects.live().filter(in_use=True, vessels__isnull=False).distinct(),
         "since": SINCE,

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
 
-from brewlog.forms.base import EntryForm
 from brewlog.models import Lot, LotKind, Measurand, ProcessStep, Stage
 from brewlog.views.judged import HeldTo
-from compliance.domain.rulesets import in_force
+from compliance.domain.rulesets import rules
 from compliance.models import Limit, LimitKind
 from compliance.views.wording import asks, deadline, reading_word, ruleset_url, sentence
 
@@ -92,30 +92,31 @@ _OF_ENTRIES: dict[str, tuple[_About, ...]] = {
 }
 
 
-def held_to(slug: str, form: EntryForm, lot: Lot | None) -> list[HeldTo]:
-    """The limits in force on the day the lot began, today where none is named."""
-    wanted = _wanted(slug, form, lot)
+def held_to(slug: str, typed: Mapping[str, str], lots: Sequence[Lot]) -> list[HeldTo]:
+    """The limits in force on the days the lots began, today where none is named."""
+    wanted = _wanted(slug, typed, lots)
     if not wanted:
         return []
-    began = timezone.localdate(lot.happened_at) if lot else timezone.localdate()
-    found = [
-        limit
-        for limit in in_force(began)
+    bound = rules()
+    found = {
+        limit.pk: limit
+        for lot in lots or (None,)
+        for limit in bound.on(timezone.localdate(lot.happened_at if lot else None))
         if any(about.takes(limit) for about in wanted) and _fits(slug, limit, lot)
-    ]
-    return [_shown(limit) for limit in found]
+    }
+    return [_shown(limit) for limit in found.values()]
 
 
-def _wanted(slug: str, form: EntryForm, lot: Lot | None) -> tuple[_About, ...]:
+def _wanted(slug: str, typed: Mapping[str, str], lots: Sequence[Lot]) -> tuple[_About, ...]:
     if slug == "reading":
-        measurand = str(form["measurand"].value() or "")
-        if lot is not None:
+        measurand = typed.get("measurand", "")
+        if lots:
             return (_About(_OF_READINGS, measurand),)
-        return (_About(_PLACE.kinds, measurand),) if form["location"].value() else ()
+        return (_About(_PLACE.kinds, measurand),) if typed.get("location") else ()
     if slug == "lab-result":
-        return (_About(_OF_RESULTS, str(form["measurand"].value() or "")),)
+        return (_About(_OF_RESULTS, typed.get("measurand", "")),)
     if slug == "step":
-        return (_About((LimitKind.STEP_TEMPERATURE,), step=str(form["kind"].value() or "")),)
+        return (_About((LimitKind.STEP_TEMPERATURE,), step=typed.get("kind", "")),)
     return _OF_ENTRIES.get(slug, ())
 
 

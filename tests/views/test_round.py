@@ -256,7 +256,7 @@ def test_a_round_asks_no_more_often_for_more_vessels(
         make.reading(manager, lot, "3.41", now())
     browser = browse(operator)
 
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(20):
         page = browser.open(ROUND)
 
     assert "Every open vessel here was read." in page.text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.urls import reverse
 
 from brewlog.models import LotKind
 from compliance.models import Limit, LimitKind
@@ -98,3 +99,12 @@ def test_only_the_limits_of_the_lot_at_hand_are_shown(browse, operator, manager,
     other = Limit.objects.get(kind=LimitKind.CONDITION, lot_kind=LotKind.CULTURE)
     assert mine.title in page.text
     assert other.title not in page.text
+
+
+def test_a_round_tells_once_why_of_all_its_limits(browse, operator, manager, bound):
+    for name in ("Jar 1", "Jar 2"):
+        make.batch(manager, when=now(-2), vessel=make.vessel(manager, name))
+    page = browse(operator).open(reverse("round"))
+
+    rises = Limit.objects.get(key="ph-rises")
+    assert page.text.count(rises.because) == 1

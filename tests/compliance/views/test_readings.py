@@ -124,7 +124,7 @@ def test_a_round_with_its_verdicts_asks_no_more_often_for_more_vessels(
         make.reading(manager, batch, "3.41", now())
     browser = browse(operator)
 
-    with django_assert_num_queries(34):
+    with django_assert_num_queries(37):
         page = browser.open(reverse("round"))
 
     assert page.text.count("3.41 clear") == vessels
