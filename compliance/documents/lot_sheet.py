@@ -105,7 +105,7 @@ def _planned(packet: LotPacket) -> list[Flowable]:
         Column("Difference", 14, right=True),
     ]
     rows = [
-        Row((p.what, p.per_litre, p.planned, p.used, p.difference), below=p.lots)
+        Row((p.what, p.per_litre, p.planned, p.used, p.difference), below=_lots_below(p.lots))
         for p in packet.planned
     ]
     volume = packet.planned_volume
@@ -113,6 +113,15 @@ def _planned(packet: LotPacket) -> list[Flowable]:
     return section(
         "Planned and used", paragraph(aim, SMALL), Spacer(1, 2), table(columns, rows, "")
     )
+
+
+# More lots than these would fill a page with short lines.
+_LOTS_APART = 6
+
+
+def _lots_below(lots: Sequence[str]) -> Sequence[str]:
+    """A line for each lot; very many of them one after the other."""
+    return lots if len(lots) <= _LOTS_APART else ["; ".join(lots)]
 
 
 _USE_COLUMNS = (

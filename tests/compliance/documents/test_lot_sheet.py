@@ -443,6 +443,17 @@ def test_what_was_typed_in_grams_is_summed_up_in_grams_whoever_reads_it(story):
     assert len(planned["Hibiscus"].lots) == 2
 
 
+def test_very_many_lots_of_one_ingredient_are_told_one_after_the_other(story):
+    herb = factories.ingredient(story.actor, "Hibiscus")
+    used = []
+    for grams in range(1, 8):
+        lot = factories.ingredient_lot(story.actor, "1 kg", of=herb, supplier=None)
+        factories.use(story.actor, lot, story.brew, f"{grams} g", purpose="ingredient")
+        used.append(f"{lot.code}: {grams} g")
+
+    assert "; ".join(used) in sheet_of(story.brew, story.actor)
+
+
 def test_a_picture_says_from_when_it_counts_in_the_brewerys_order(story):
     change_brewery(actor=story.actor, reason="moved", date_order="month")
 
