@@ -9,7 +9,7 @@ import math
 from decimal import Decimal
 
 from brewlog.calculations import records
-from brewlog.calculations.base import Answer, Calculation, CalculationForm, Keep, Known
+from brewlog.calculations.base import Answer, Calculation, CalculationForm, Keep, Known, known_lot
 from brewlog.forms.fields import LotField, NumberField
 from brewlog.models import LabResult, Lot, LotKind, Measurand
 from brewlog.science import alcohol, alcohol_learning
@@ -133,7 +133,7 @@ def _keep(lot: Lot | None, result: Result, inputs: str) -> Keep | None:
 
 
 def known_estimate(lot: Lot) -> dict[str, Known]:
-    known = {"for_lot": Known(lot.code, "the lot asked about")}
+    known = known_lot(lot)
     for name, u_name, measurand in (
         ("gravity", "u_gravity", Measurand.SPECIFIC_GRAVITY),
         ("brix", "u_brix", Measurand.BRIX),
@@ -321,7 +321,7 @@ def sugar_gone(lot: Lot) -> float | None:
 
 
 def known_learned(lot: Lot) -> dict[str, Known]:
-    known = {"for_lot": Known(lot.code, "the lot asked about")}
+    known = known_lot(lot)
     gone = sugar_gone(lot)
     if gone is not None:
         known["gone"] = Known(f"{gone:.1f}", "the fall of its Brix readings")

@@ -219,9 +219,9 @@ def keep_reading(lot: Lot | None, measurand: Measurand, value: str, how: str) ->
     )
 
 
-def known_lot(lot: Lot) -> dict[str, Known]:
-    """For calculations that a lot tells nothing but where to keep the answer."""
-    return {"for_lot": Known(lot.code, "the lot asked about")}
+def known_lot(lot: Lot, field: str = "for_lot") -> dict[str, Known]:
+    """The lot itself in its field; by default the one that tells where to keep the answer."""
+    return {field: Known(lot.code, "the lot asked about")}
 
 
 def nothing_known(lot: Lot) -> dict[str, Known]:

@@ -18,6 +18,7 @@ from brewlog.calculations.base import (
     Known,
     Table,
     Units,
+    known_lot,
     litres,
 )
 from brewlog.calculations.past_bottlings import PastBottlings
@@ -301,7 +302,7 @@ def _bottling_form(batch: Lot | None, found: BottlingPlan) -> dict[str, str]:
 
 def known_plan(lot: Lot) -> dict[str, Known]:
     """The volume on hand, and the loss measured at the recipe's last bottlings."""
-    known = {"batch": Known(lot.code, "the lot asked about")}
+    known = known_lot(lot, "batch")
     there = mass_balance(lot).on_hand
     if there:
         known["drink"] = Known(show_quantity(there, Dimension.VOLUME), "on hand by the records")

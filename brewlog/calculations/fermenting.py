@@ -18,6 +18,7 @@ from brewlog.calculations.base import (
     DegreesField,
     Known,
     Table,
+    known_lot,
 )
 from brewlog.forms.fields import ChoiceField, LotField, NumberField
 from brewlog.models import Batch, Checkpoint, Lot, LotKind, Measurand
@@ -252,7 +253,7 @@ def _parameters_table(found: Forecast) -> Table:
 
 
 def known_forecast(lot: Lot) -> dict[str, Known]:
-    known = {"batch": Known(lot.code, "the lot asked about")}
+    known = known_lot(lot, "batch")
     recipe = lot.detail.recipe  # type: ignore[attr-defined]
     if recipe is not None and recipe.target_ph is not None:
         known["limit"] = Known(f"{recipe.target_ph.normalize():f}", f"bottle at, {recipe}")

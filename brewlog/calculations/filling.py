@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import partial
 
 from django.core.exceptions import ValidationError
 
@@ -16,6 +17,7 @@ from brewlog.calculations.base import (
     Known,
     Table,
     Units,
+    known_lot,
 )
 from brewlog.forms.fields import LotField, NoteField, NumberField
 from brewlog.ledger import mass_balance
@@ -188,10 +190,6 @@ def filled_litres(batch: Lot) -> tuple[float, float]:
     return total, variance**0.5
 
 
-def known_yield(lot: Lot) -> dict[str, Known]:
-    return {"batch": Known(lot.code, "the lot asked about")}
-
-
 CALCULATIONS = (
     Calculation(
         slug="fill",
@@ -215,6 +213,6 @@ CALCULATIONS = (
         form=YieldForm,
         work=batch_yield,
         about=(LotKind.BATCH,),
-        known=known_yield,
+        known=partial(known_lot, field="batch"),
     ),
 )

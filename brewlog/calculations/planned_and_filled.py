@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from django.core.exceptions import ValidationError
 
@@ -13,9 +14,9 @@ from brewlog.calculations.base import (
     Answer,
     Calculation,
     InUnits,
-    Known,
     Table,
     Units,
+    known_lot,
 )
 from brewlog.calculations.bottling import GROUP, VESSEL_READ_TO
 from brewlog.calculations.past_bottlings import filled
@@ -166,10 +167,6 @@ def _plan_of(planned: dict[_Pair, int], drink_l: float) -> BottlingPlan:
     )
 
 
-def known_against(lot: Lot) -> dict[str, Known]:
-    return {"lot": Known(lot.code, "the lot asked about")}
-
-
 CALCULATIONS = (
     Calculation(
         slug="plan-actual",
@@ -181,7 +178,7 @@ CALCULATIONS = (
         form=AgainstForm,
         work=against,
         about=(LotKind.BATCH, LotKind.BOTTLING),
-        known=known_against,
+        known=partial(known_lot, field="lot"),
         see_also=("bottling-plan", "yield"),
     ),
 )
