@@ -144,8 +144,9 @@ def _put_aside(
     """
     disputed = meanwhile is not None and meanwhile.disputed
     if request.htmx:
-        told = render(request, "brewlog/_meanwhile.html")
-        return told if disputed else HttpResponse(status=204)
+        if disputed:
+            return render(request, "brewlog/_meanwhile.html")
+        return HttpResponse(status=204)
     if meanwhile is not None and disputed:
         return _show_meanwhile(request, entry, meanwhile)
     messages.info(request, "Put aside as you left it. Nothing is recorded yet.")

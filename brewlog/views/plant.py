@@ -22,7 +22,6 @@ from brewlog.ledger import ids_in, on_hand
 from brewlog.middleware import BreweryRequest
 from brewlog.models import (
     BottlingLot,
-    Checkpoint,
     Flavour,
     Format,
     Hold,
@@ -43,7 +42,7 @@ from brewlog.views.standing import KeptBack, kept_back, mark_kept_back, standing
 from brewlog.views.stock import LONG_PAST
 from brewlog.views.today.bottles import warm_lots, with_parts
 from brewlog.views.today.lines import Line, days_since
-from brewlog.views.today.vessels import open_batches, open_keys
+from brewlog.views.today.vessels import open_batches, open_keys, with_last_ph
 
 # What this many vessels hold stands here; the lists have all of it.
 MOST = 100
@@ -92,17 +91,7 @@ def _batches() -> list[Any]:
 
 
 def _cultures() -> list[Any]:
-    cultures: list[Any] = list(open_cultures().select_related("line", "vessel")[:MOST])
-    readings = Checkpoint.objects.live().filter(
-        lot__in=ids_in([lot.pk for lot in cultures]), measurand=Measurand.PH
-    )
-    rows = readings.order_by("happened_at", "id")
-    last = {
-        lot: (value, at) for lot, value, at in rows.values_list("lot", "value_text", "happened_at")
-    }
-    for lot in cultures:
-        lot.ph, lot.ph_at = last.get(lot.pk, (None, None))
-    return cultures
+    return list(with_last_ph(open_cultures().select_related("line", "vessel"))[:MOST])
 
 
 def _next_checks() -> dict[int, Line]:

@@ -49,11 +49,14 @@ def open_keys() -> list[int]:
 
 def open_batches(keys: Iterable[int]) -> QuerySet[Batch]:
     """The open batches of these keys with their last pH, the newest first."""
-    return (
-        vessels.open_batches()
-        .filter(pk__in=ids_in(keys))
-        .select_related("recipe__recipe", "vessel")
-        .annotate(ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at")))
+    found = vessels.open_batches().filter(pk__in=ids_in(keys))
+    return with_last_ph(found.select_related("recipe__recipe", "vessel"))
+
+
+def with_last_ph(lots: QuerySet) -> QuerySet:
+    """The lots with `ph` as it was typed last and `ph_at`; None where none was read."""
+    return lots.annotate(
+        ph=Subquery(_last_ph("value_text")), ph_at=Subquery(_last_ph("happened_at"))
     )
 
 
